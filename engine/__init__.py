@@ -1,0 +1,1 @@
+"""Everything that is true without a chat server: rules, numbers, odds, differences, review, storage."""

@@ -1,0 +1,264 @@
+"""The catalogue: everything that a rules release and the folios beside it offer, found by id or by name."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, TypeVar
+
+from engine.rules.content import (
+    ChoiceList,
+    ClassContent,
+    Condition,
+    Creature,
+    Entry,
+    Feat,
+    Feature,
+    Item,
+    Option,
+    Release,
+    Species,
+    Spell,
+    State,
+    Subclass,
+)
+from engine.rules.content.background import Background
+from engine.rules.content.entry import Featured
+from engine.rules.folio import Folio
+from engine.rules.names import fold, nearest
+
+E = TypeVar("E", bound=Entry)
+# Kinds whose entries are not models of their own but words of the release.
+WORD_KINDS: Final = (
+    "skill", "language", "damage-type", "creature-type", "humanoid-kind", "weapon-group", "armor-group"
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A name that can be looked up: kind, id, name as printed, and the entry behind it (None for plain words)."""
+
+    kind: str
+    id: str
+    name: str
+    entry: Entry | None
+    folio: str
+
+
+class Catalog:
+    """Merged view of a release folio and any number of others.
+
+    Ids that two folios give are kept under both `folio/id` forms; the plain id then means the release's entry.
+    Kinds are those of `engine.rules.folio.KINDS`, plus `skill`, `language`, `tool`, `damage-type`, `creature-type`,
+    `humanoid-kind`, `weapon-group`, `armor-group`, `feature` and one `option:KEYWORD` for every choice list.
+    """
+
+    def __init__(self, folios: Sequence[Folio]) -> None:
+        """folios: the rules release first, then the others in the order a build names them.
+
+        Raises: ValueError if the first folio is no rules release.
+        """
+        if not folios or folios[0].release is None:
+            raise ValueError("a catalogue needs a folio that is a rules release first")
+        self.folios: tuple[Folio, ...] = tuple(folios)
+        self.release: Release = folios[0].release
+        self._by_id: dict[str, dict[str, Named]] = {}
+        self._by_name: dict[str, dict[str, list[Named]]] = {}
+        self._titles: dict[str, str] = {f.id: f.title for f in folios}
+        self._keywords: dict[str, ChoiceList] = {}
+        self._barred: frozenset[str] = frozenset(b for f in folios[1:] for b in f.header.bars)
+        self._extra_lists: dict[str, set[str]] = {}
+        self._memo: dict[str, Any] = {}
+        for folio in folios:
+            for class_id, spells in folio.header.lists.items():
+                self._extra_lists.setdefault(class_id, set()).update(spells)
+            self._words(folio)
+            for kind, entry in folio.all():
+                self._add(kind, entry, folio)
+
+    # -- building ---------------------------------------------------------------------------------------------
+
+    def _put(self, named: Named) -> None:
+        shelf = self._by_id.setdefault(named.kind, {})
+        if named.id in self._barred:
+            return
+        shelf.setdefault(named.id, named)
+        shelf[f"{named.folio}/{named.id}"] = named
+        names = self._by_name.setdefault(named.kind, {})
+        for form in {fold(named.name), fold(named.id)}:
+            names.setdefault(form, []).append(named)
+
+    def _add(self, kind: str, entry: Entry, folio: Folio) -> None:
+        self._put(Named(kind, entry.id, entry.name, entry, folio.id))
+        if isinstance(entry, ChoiceList):
+            self._keywords.setdefault(entry.keyword, entry)
+            for option in entry.options:
+                self._put(Named(f"option:{entry.keyword}", option.id, option.name, option, folio.id))
+                self._put(Named("feature", option.id, option.name, option, folio.id))
+        if isinstance(entry, Featured):
+            for feature in entry.features:
+                self._put(Named("feature", feature.id, feature.name, feature, folio.id))
+        if isinstance(entry, Item) and entry.category == "tool":
+            self._put(Named("tool", entry.id, entry.name, entry, folio.id))
+
+    def _words(self, folio: Folio) -> None:
+        release = folio.release
+        if release is None:
+            return
+        groups: tuple[tuple[str, Iterable[Any]], ...] = (
+            ("skill", release.skills),
+            ("language", release.languages),
+            ("damage-type", release.damage_types),
+            ("creature-type", release.creature_types),
+            ("humanoid-kind", release.humanoid_kinds),
+            ("weapon-group", release.weapon_groups),
+            ("armor-group", release.armor_groups),
+        )
+        for kind, words in groups:
+            for word in words:
+                self._put(Named(kind, word.id, word.name, None, folio.id))
+
+    # -- looking up -------------------------------------------------------------------------------------------
+
+    def named(self, kind: str, id_: str) -> Named | None:
+        """Return what an id of a kind stands for, or None if no folio gives it."""
+        return self._by_id.get(kind, {}).get(id_)
+
+    def find(self, kind: str, name: str) -> list[Named]:
+        """Return every entry of a kind whose name or id matches, whatever the case, accents, apostrophes or plural.
+
+        More than one is returned only if two folios give the name; `folio/name` picks one of them.
+        """
+        if "/" in name:
+            folio, _, plain = name.partition("/")
+            found = self._by_name.get(kind, {}).get(fold(plain), [])
+            mine = [n for n in found if fold(n.folio) == fold(folio)]
+            if mine:
+                return mine
+        return list(self._by_name.get(kind, {}).get(fold(name), []))
+
+    def suggest(self, kind: str, name: str, limit: int = 3) -> list[str]:
+        """Return the printed names of a kind nearest to the given one, best first."""
+        return nearest(name, self.names(kind), limit)
+
+    def names(self, kind: str) -> list[str]:
+        """Return every printed name of a kind, in the order of the folios."""
+        return list(dict.fromkeys(n.name for n in self.every(kind)))
+
+    def every(self, kind: str) -> Iterator[Named]:
+        """Yield everything of a kind once."""
+        seen: set[int] = set()
+        for named in self._by_id.get(kind, {}).values():
+            if id(named) not in seen:
+                seen.add(id(named))
+                yield named
+
+    def name_of(self, kind: str, id_: str) -> str:
+        """Return the printed name of an id; the id itself where the content is missing."""
+        named = self.named(kind, id_)
+        return named.name if named else id_
+
+    def _get(self, kind: str, id_: str, model: type[E]) -> E | None:
+        named = self.named(kind, id_)
+        return named.entry if named is not None and isinstance(named.entry, model) else None
+
+    def class_(self, id_: str) -> ClassContent | None:
+        """Return a class by id."""
+        return self._get("class", id_, ClassContent)
+
+    def subclass(self, id_: str) -> Subclass | None:
+        """Return a subclass by id; its `of` names its class."""
+        return self._get("subclass", id_, Subclass)
+
+    def subclasses(self, class_id: str) -> list[Subclass]:
+        """Return the subclasses of a class, those of other folios included."""
+        return [n.entry for n in self.every("subclass") if isinstance(n.entry, Subclass) and n.entry.of == class_id]
+
+    def species(self, id_: str) -> Species | None:
+        """Return a species or subspecies by id."""
+        return self._get("species", id_, Species)
+
+    def subspecies(self, species_id: str) -> list[Species]:
+        """Return the subspecies of a species."""
+        return [n.entry for n in self.every("species") if isinstance(n.entry, Species) and n.entry.of == species_id]
+
+    def background(self, id_: str) -> Background | None:
+        """Return a background by id."""
+        return self._get("background", id_, Background)
+
+    def feat(self, id_: str) -> Feat | None:
+        """Return a feat by id."""
+        return self._get("feat", id_, Feat)
+
+    def spell(self, id_: str) -> Spell | None:
+        """Return a spell by id."""
+        return self._get("spell", id_, Spell)
+
+    def item(self, id_: str) -> Item | None:
+        """Return an item by id."""
+        return self._get("item", id_, Item)
+
+    def creature(self, id_: str) -> Creature | None:
+        """Return a creature by id."""
+        return self._get("creature", id_, Creature)
+
+    def state(self, id_: str) -> State | None:
+        """Return a state or condition by id."""
+        return self._get("state", id_, State) or self._get("condition", id_, Condition)
+
+    def option(self, keyword: str, id_: str) -> Option | None:
+        """Return an option of a choice list by the list's keyword and the option's id."""
+        return self._get(f"option:{keyword}", id_, Option)
+
+    def feature(self, id_: str) -> Feature | None:
+        """Return a feature by id, whoever gives it."""
+        return self._get("feature", id_, Feature)
+
+    def choice_list(self, keyword: str) -> ChoiceList | None:
+        """Return the choice list picked under an outline keyword (singular)."""
+        return self._keywords.get(keyword)
+
+    def keywords(self) -> tuple[str, ...]:
+        """Return the outline keywords that content adds, in singular form."""
+        return tuple(self._keywords)
+
+    def on_list(self, spell: Spell, class_id: str) -> bool:
+        """Tell whether a spell is on a class's spell list, also by the addition of a folio."""
+        return class_id in spell.classes or spell.id in self._extra_lists.get(class_id, ())
+
+    def spells_of(self, class_id: str) -> list[Spell]:
+        """Return a class's spell list, by level and name."""
+        key = f"spells:{class_id}"
+        if key not in self._memo:
+            spells = [n.entry for n in self.every("spell") if isinstance(n.entry, Spell)]
+            mine = [s for s in spells if self.on_list(s, class_id)]
+            self._memo[key] = sorted(mine, key=lambda s: (s.level, s.name))
+        return list(self._memo[key])
+
+    def folio_of(self, kind: str, id_: str) -> Folio | None:
+        """Return the folio that gives an entry."""
+        named = self.named(kind, id_)
+        return next((f for f in self.folios if named and f.id == named.folio), None)
+
+    # -- sources ----------------------------------------------------------------------------------------------
+
+    def source(self, kind: str, id_: str, feature: str | None = None) -> str:
+        """Return where a fact stands: `SRD 5.1, Classes, Rogue, Reliable Talent`.
+
+        kind, id_: the owner (class, species, spell...). feature: name of one of its features, if it is one.
+        """
+        named = self.named(kind, id_)
+        if named is None:
+            return f"{self.folios[0].title}, {id_}"
+        parts = [self._titles[named.folio]]
+        if named.entry is not None and named.entry.section:
+            parts.append(named.entry.section)
+        parts.append(named.name)
+        if feature and feature != named.name:
+            parts.append(feature)
+        return ", ".join(parts)
+
+    def rule(self, key: str) -> str:
+        """Return where a release-wide rule stands: key `multiclass-slots` gives `SRD 5.1, Multiclassing, Spell Slots`.
+
+        Raises: KeyError for a key that the release does not list (a test holds the keys the engine uses).
+        """
+        return f"{self.folios[0].title}, {self.release.sections[key]}"

@@ -1,0 +1,79 @@
+"""Spells, as facts."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from engine.rules.base import Content, Id, Name
+from engine.rules.content.entry import Entry
+from engine.rules.words import Ability
+
+School = Literal[
+    "abjuration",
+    "conjuration",
+    "divination",
+    "enchantment",
+    "evocation",
+    "illusion",
+    "necromancy",
+    "transmutation",
+]
+
+
+class SpellDamageDice(Content):
+    """Damage dealt at the spell's own level: dice (`8d6`, or `8d6+5`), type by id; `note` sets parts apart."""
+
+    dice: str = Field(pattern=r"^\d+(d\d+)?( ?[+] ?(\d+(d\d+)?|MOD))?$")
+    type: Id | None = None
+    note: Name | None = None
+
+
+class Scaling(Content):
+    """What changes with the slot or, for cantrips, the caster's level.
+
+    by: `slot` or `character-level`. from_: first slot level (or level) of the change. every: slot levels per step.
+    dice: what is added a step (`1d6`), or for cantrips the whole dice at that level; targets, beams: more of those.
+    """
+
+    by: Literal["slot", "character-level"]
+    from_: int = Field(alias="from", ge=1, le=20)
+    every: int = Field(default=1, ge=1, le=9)
+    dice: str | None = None
+    count: int | None = None
+    note: Name | None = None
+
+
+class Area(Content):
+    """Area of effect: shape and size in feet."""
+
+    shape: Literal["cone", "cube", "cylinder", "line", "sphere", "square", "wall", "hemisphere"]
+    feet: int = Field(ge=1)
+
+
+class Spell(Entry):
+    """A spell's facts; level 0 is a cantrip.
+
+    classes: spell lists by class id. cost_gp: price of a costly material; consumed: whether casting uses it up.
+    attack: kind of spell attack roll. save: ability; on_save: what a success leaves. damage, healing: at the spell's
+    own level (cantrips: at character level 1). beams: separate attack rolls or darts at base.
+    """
+
+    level: int = Field(ge=0, le=9)
+    school: School
+    ritual: bool = False
+    casting_time: Name
+    range: Name
+    components: tuple[Literal["V", "S", "M"], ...] = ()
+    cost_gp: int | None = None
+    consumed: bool = False
+    duration: Name
+    concentration: bool = False
+    classes: tuple[Id, ...] = ()
+    attack: Literal["melee", "ranged"] | None = None
+    save: Ability | None = None
+    on_save: Literal["half", "none", "other"] | None = None
+    damage: tuple[SpellDamageDice, ...] = ()
+    healing: str | None = None
+    beams: int = 1
+    scaling: tuple[Scaling, ...] = ()
+    area: Area | None = None

@@ -1,0 +1,93 @@
+"""A folio in memory: header, entries by kind and id, and the hash of the files it came from."""
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from engine.rules.base import Content, Id, Name
+from engine.rules.content import ClassContent, Entry, Release, Species
+
+# Folder -> kind of its entries, the word used by catalogues, error sentences and `buildmoot facts`.
+KINDS: Final[dict[str, str]] = {
+    "classes": "class",
+    "subclasses": "subclass",
+    "species": "species",
+    "backgrounds": "background",
+    "feats": "feat",
+    "choices": "choice-list",
+    "spells": "spell",
+    "items": "item",
+    "creatures": "creature",
+    "states": "state",
+    "conditions": "condition",
+}
+
+
+class FolioHeader(Content):
+    """`folio.yaml`: who made it, under which licence, and which rules release it extends (None: it is one)."""
+
+    id: Id
+    title: Name
+    version: str
+    licence: str
+    attribution: str
+    author: str | None = None
+    extends: Id | None = None
+    bars: tuple[Id, ...] = ()  # ids of content it takes out of use
+    lists: dict[Id, tuple[Id, ...]] = {}  # spell list by class id -> spells it adds
+
+
+@dataclass(frozen=True, slots=True)
+class Folio:
+    """One bundle of rules content, validated. entries: kind -> id -> entry; subclasses and subspecies are lifted
+    out of their owners' files, with `of` filled in."""
+
+    header: FolioHeader
+    hash: str
+    entries: Mapping[str, Mapping[str, Entry]] = field(default_factory=dict)
+    release: Release | None = None
+
+    @property
+    def id(self) -> str:
+        """The folio's id, as builds name it."""
+        return self.header.id
+
+    @property
+    def title(self) -> str:
+        """The title that opens every source, such as `SRD 5.1`."""
+        return self.header.title
+
+    def all(self) -> Iterator[tuple[str, Entry]]:
+        """Yield every entry with its kind, in the order of the files."""
+        for kind, entries in self.entries.items():
+            for entry in entries.values():
+                yield kind, entry
+
+
+def folio_hash(files: Mapping[str, bytes]) -> str:
+    """Return the SHA-256 of a folio's files: names and bytes, in order of name."""
+    digest = hashlib.sha256()
+    for path in sorted(files):
+        digest.update(f"{path}\0{len(files[path])}\0".encode())
+        digest.update(files[path])
+    return digest.hexdigest()
+
+
+def lifted(kind: str, entry: Entry) -> Iterator[tuple[str, Entry]]:
+    """Yield the entry and those that stand inside it as entries of their own."""
+    yield kind, entry
+    if isinstance(entry, ClassContent):
+        for subclass in entry.subclasses:
+            yield (
+                "subclass",
+                subclass.model_copy(
+                    update={"of": entry.id, "section": subclass.section or f"{entry.section}, {entry.name}"}
+                ),
+            )
+    elif isinstance(entry, Species):
+        for inner in entry.subspecies:
+            yield (
+                "species",
+                inner.model_copy(update={"of": entry.id, "section": inner.section or f"{entry.section}, {entry.name}"}),
+            )

@@ -1,0 +1,265 @@
+"""Formulas and conditions of folios: a closed little language, parsed by a grammar and never run as Python.
+
+The parser is loaded only when a folio is read from its source; a formula that comes from the cache brings its
+tree along. A formula costs at most its own size to evaluate: there are no loops and no recursion in the language.
+"""
+
+import operator
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, Final, Self
+
+from pydantic import GetCoreSchemaHandler
+from pydantic_core import core_schema
+
+from engine.rules.words import ATTACK_WORDS, FUNCTIONS, NUMBER_WORDS, WORN_WORDS
+
+if TYPE_CHECKING:
+    from lark import Lark
+
+Value = int | bool | str
+Tree = tuple[Any, ...]
+Scope = Mapping[str, Any]
+MAX_LENGTH: Final = 200
+MAX_DEPTH: Final = 24
+
+_COMPARE: Final[dict[str, Callable[[Any, Any], bool]]] = {
+    ">=": operator.ge,
+    "<=": operator.le,
+    "==": operator.eq,
+    "!=": operator.ne,
+    ">": operator.gt,
+    "<": operator.lt,
+}
+_SIMPLE: Final[dict[str, Callable[..., Value]]] = {
+    "min": min,
+    "max": max,
+    "half_down": lambda n: n // 2,
+    "half_up": lambda n: -(-n // 2),
+    "third_down": lambda n: n // 3,
+    "div_down": lambda n, d: n // d,
+    "dice": lambda n, sides: f"{n}d{sides}",
+}
+
+
+class FormulaError(ValueError):
+    """A formula that does not follow the grammar, or uses a word that no rule gives."""
+
+
+class Formula:
+    """A number, die or truth value of a folio, written as a small expression.
+
+    text: as written. tree: parsed form, nested tuples. `evaluate(scope)` looks words up in the scope; the functions
+    `column`, `level_of`, `state`, `has` and `knows` are callables of the scope under their own names.
+    """
+
+    __slots__ = ("_run", "text", "tree")
+
+    def __init__(self, text: str, tree: Tree) -> None:
+        self.text = text
+        self.tree = tree
+        self._run: Callable[[Scope], Any] | None = None
+
+    @classmethod
+    def parse(cls, source: str | int | bool) -> Self:
+        """Return the formula of a text or a plain number.
+
+        Raises: FormulaError with one sentence saying what is wrong.
+        """
+        if isinstance(source, bool):
+            return cls(str(source).lower(), ("value", source))
+        if isinstance(source, int):
+            return cls(str(source), ("value", source))
+        if len(source) > MAX_LENGTH:
+            raise FormulaError(f"a formula may have {MAX_LENGTH} characters; this one has {len(source)}")
+        return cls(source, _parse(source))
+
+    @property
+    def constant(self) -> Value | None:
+        """The value of a formula that is only a literal; None for any other."""
+        return self.tree[1] if self.tree[0] == "value" else None
+
+    def evaluate(self, scope: Scope) -> Any:
+        """Return the value in a scope: int, bool, dice text such as `2d6`, or `unlimited`.
+
+        Raises: KeyError for a word that the scope does not give (the loader refuses unknown words, so this is a bug).
+        """
+        if self._run is None:
+            self._run = _compile(self.tree)
+        return self._run(scope)
+
+    def calls(self, function: str) -> Iterator[str]:
+        """Yield the first argument, if it is a word or text, of every call of a function in the formula."""
+        yield from _calls(self.tree, function)
+
+    def __repr__(self) -> str:
+        return f"Formula({self.text!r})"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Formula) and other.tree == self.tree
+
+    def __hash__(self) -> int:
+        return hash(self.tree)
+
+    def __reduce__(self) -> tuple[type["Formula"], tuple[str, Tree]]:
+        return Formula, (self.text, self.tree)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        def check(value: Any) -> Formula:
+            return value if isinstance(value, Formula) else cls.parse(value)
+
+        either = core_schema.union_schema(
+            [
+                core_schema.bool_schema(strict=True),
+                core_schema.int_schema(strict=True),
+                core_schema.str_schema(),
+            ]
+        )
+        return core_schema.json_or_python_schema(
+            json_schema=core_schema.no_info_after_validator_function(check, either),
+            python_schema=core_schema.no_info_plain_validator_function(check),
+            serialization=core_schema.plain_serializer_function_ser_schema(_plain),
+        )
+
+
+def _plain(formula: Formula) -> Value:
+    constant = formula.constant
+    return formula.text if constant is None else constant
+
+
+@lru_cache(maxsize=1)
+def _grammar() -> "Lark":
+    from lark import Lark
+
+    return Lark((files("engine.rules") / "formula.lark").read_text(), parser="lalr", maybe_placeholders=False)
+
+
+def _parse(source: str) -> Tree:
+    from lark import Token, UnexpectedInput
+    from lark import Tree as Parsed
+
+    try:
+        parsed = _grammar().parse(source)
+    except UnexpectedInput as error:
+        place = getattr(error, "column", 0)
+        raise FormulaError(
+            f"the formula `{source}` cannot be read from column {place} on; expected words such as "
+            "proficiency_bonus, wis, class_level, whole numbers, dice such as 1d6, and + - * and or not"
+        ) from error
+
+    def build(node: Any, depth: int) -> Tree:
+        if depth > MAX_DEPTH:
+            raise FormulaError(f"the formula `{source}` is nested more than {MAX_DEPTH} deep")
+        if isinstance(node, Token):  # pragma: no cover - the grammar names every alternative
+            raise FormulaError(f"the formula `{source}` cannot be read at `{node}`")
+        assert isinstance(node, Parsed)
+        kind, parts = node.data, node.children
+        match kind:
+            case "number":
+                return ("value", int(str(parts[0])))
+            case "dice":
+                return ("value", str(parts[0]))
+            case "text":
+                return ("value", str(parts[0])[1:-1])
+            case "yes" | "no":
+                return ("value", kind == "yes")
+            case "word":
+                return ("word", known_word(str(parts[0])))
+            case "call":
+                name, args = str(parts[0]), parts[1:]
+                if name not in FUNCTIONS:
+                    raise FormulaError(f"`{name}` is no function of formulas; known are {', '.join(sorted(FUNCTIONS))}")
+                fewest, most = FUNCTIONS[name]
+                if not fewest <= len(args) <= most:
+                    raise FormulaError(f"`{name}` takes {fewest} to {most} arguments, not {len(args)}")
+                if name == "column":
+                    return ("call", name, (_column_name(args[0], source),))
+                return ("call", name, tuple(build(a, depth + 1) for a in args))
+            case "comparison":
+                return ("comparison", str(parts[1]), build(parts[0], depth + 1), build(parts[2], depth + 1))
+            case _:
+                return (str(kind), *(build(p, depth + 1) for p in parts))
+
+    return build(parsed, 0)
+
+
+def _column_name(node: Any, source: str) -> Tree:
+    if node.data not in ("word", "text"):
+        raise FormulaError(f"`column` in `{source}` needs the name of a table column")
+    return ("value", str(node.children[0]).strip("'"))
+
+
+def known_word(word: str) -> str:
+    """Return the word if formulas may use it. Raises: FormulaError naming the nearest words."""
+    if word in NUMBER_WORDS or word in WORN_WORDS or word in ATTACK_WORDS or word == "unlimited":
+        return word
+    if word.endswith("_level"):
+        return word  # levels in a class of any folio; 0 where the build has none
+    from engine.rules.names import nearest
+
+    near = nearest(word, [*NUMBER_WORDS, *WORN_WORDS, *ATTACK_WORDS])
+    hint = f"; nearest: {', '.join(near)}" if near else ""
+    raise FormulaError(f"`{word}` is no word of formulas{hint}")
+
+
+def _calls(tree: Tree, function: str) -> Iterator[str]:
+    if tree[0] == "call" and tree[1] == function and tree[2][0][0] in ("value", "word"):
+        yield str(tree[2][0][1])
+    for part in tree[1:]:
+        if isinstance(part, tuple):
+            if part and isinstance(part[0], str):
+                yield from _calls(part, function)
+            else:
+                for inner in part:
+                    yield from _calls(inner, function)
+
+
+def _compile(tree: Tree) -> Callable[[Scope], Any]:
+    kind = tree[0]
+    if kind == "value":
+        value = tree[1]
+        return lambda scope: value
+    if kind == "word":
+        word = tree[1]
+        if word == "unlimited":
+            return lambda scope: word
+        if word.endswith("_level") and word not in NUMBER_WORDS:
+            class_id = word.removesuffix("_level").replace("_", "-")
+            return lambda scope: scope["level_of"](class_id)
+        return lambda scope: scope[word]
+    if kind == "call":
+        return _compile_call(tree[1], [_compile(a) for a in tree[2]])
+    if kind == "comparison":
+        compare, left, right = _COMPARE[tree[1]], _compile(tree[2]), _compile(tree[3])
+        return lambda scope: compare(left(scope), right(scope))
+    parts = [_compile(p) for p in tree[1:]]
+    first = parts[0]
+    if kind == "negation":
+        return lambda scope: not first(scope)
+    if kind == "negative":
+        return lambda scope: -first(scope)
+    second = parts[1]
+    match kind:
+        case "either":
+            return lambda scope: first(scope) or second(scope)
+        case "both":
+            return lambda scope: first(scope) and second(scope)
+        case "plus":
+            return lambda scope: first(scope) + second(scope)
+        case "minus":
+            return lambda scope: first(scope) - second(scope)
+        case _:
+            return lambda scope: first(scope) * second(scope)
+
+
+def _compile_call(name: str, args: list[Callable[[Scope], Any]]) -> Callable[[Scope], Any]:
+    if name == "when":
+        test, then, otherwise = args
+        return lambda scope: then(scope) if test(scope) else otherwise(scope)
+    simple = _SIMPLE.get(name)
+    if simple is not None:
+        return lambda scope: simple(*(a(scope) for a in args))
+    first = args[0]
+    return lambda scope: scope[name](first(scope))

@@ -1,0 +1,51 @@
+"""Names and ids: how people write them, how they are compared, which one was probably meant."""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from functools import lru_cache
+
+ID_PATTERN = r"[a-z0-9]+(?:-[a-z0-9]+)*"
+_ID = re.compile(rf"^(?:{ID_PATTERN}/)?{ID_PATTERN}$")
+_QUOTES = str.maketrans("", "", "'’‘`´")
+_SEPARATORS = re.compile(r"[\s\-_‐-―−/]+")
+
+
+def is_id(text: str) -> bool:
+    """Tell whether text is a kebab-case id, with or without a `folio/` before it."""
+    return _ID.match(text) is not None
+
+
+def slug(name: str) -> str:
+    """Return the kebab-case id of an English name: `Hunter's Mark` gives `hunters-mark`."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    plain = plain.translate(_QUOTES).lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+
+
+def _singular(word: str) -> str:
+    # Only regular plurals are folded; `ss`, `us` and `is` endings are singular words (cutlass, lotus, chassis).
+    if len(word) > 3 and word.endswith("ies"):
+        return word[:-3] + "y"
+    if len(word) > 3 and word.endswith("s") and word[-2] not in "sui":
+        return word[:-1]
+    return word
+
+
+@lru_cache(maxsize=65536)
+def fold(name: str) -> str:
+    """Return the form in which names are compared: no case, accents, apostrophes, hyphens or plural endings."""
+    text = unicodedata.normalize("NFKD", name.replace("’", "'").replace("‘", "'"))
+    text = "".join(c for c in text if not unicodedata.combining(c)).translate(_QUOTES).casefold()
+    words = _SEPARATORS.sub(" ", text).split()
+    return " ".join(_singular(w.rstrip(".")) for w in words)
+
+
+def nearest(name: str, known: Iterable[str], limit: int = 3) -> list[str]:
+    """Return up to `limit` of the known names that look most like `name`, best first; empty if none is near."""
+    from rapidfuzz import fuzz, process, utils
+
+    found = process.extract(
+        name, list(known), scorer=fuzz.WRatio, processor=utils.default_process, limit=limit, score_cutoff=60
+    )
+    return [match[0] for match in found]

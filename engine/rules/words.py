@@ -1,0 +1,50 @@
+"""The fixed words of the trade: abilities, and what a folio's formulas may speak of."""
+
+from typing import Final, Literal, get_args
+
+Ability = Literal["str", "dex", "con", "int", "wis", "cha"]
+ABILITIES: Final[tuple[Ability, ...]] = get_args(Ability)
+ABILITY_NAMES: Final[dict[Ability, str]] = {
+    "str": "Strength",
+    "dex": "Dexterity",
+    "con": "Constitution",
+    "int": "Intelligence",
+    "wis": "Wisdom",
+    "cha": "Charisma",
+}
+
+# Ability modifiers, ability scores, and what the level gives.
+NUMBER_WORDS: Final[frozenset[str]] = frozenset(
+    {*ABILITIES, *(f"{a}_score" for a in ABILITIES)} | {"proficiency_bonus", "character_level", "class_level"}
+)
+# What is worn at that level; true or false.
+WORN_WORDS: Final[frozenset[str]] = frozenset(
+    {"no_armor", "light_armor", "medium_armor", "heavy_armor", "metal_armor", "shield"}
+)
+# What is true of one attack; false outside attacks. `sole_weapon`: no weapon in the other hand.
+# `by_strength`: the attack uses Strength. `main_hand` is every attack that is not `off_hand`.
+ATTACK_WORDS: Final[frozenset[str]] = frozenset(
+    {
+        "weapon", "unarmed", "spell", "cantrip", "melee", "ranged", "thrown", "simple", "martial", "light", "heavy",
+        "finesse", "reach", "loading", "ammunition", "versatile", "two_handed", "one_handed", "off_hand", "main_hand",
+        "sole_weapon", "monk_weapon", "by_strength", "magic", "proficient",
+    }
+)  # fmt: skip
+# Functions: name -> (fewest, most) arguments.
+FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
+    "min": (2, 8),
+    "max": (2, 8),
+    "half_down": (1, 1),
+    "half_up": (1, 1),
+    "third_down": (1, 1),
+    "div_down": (2, 2),
+    "column": (1, 1),  # the cell of the owner class's table at its level
+    "dice": (2, 2),  # dice(3, 6) is 3d6
+    "level_of": (1, 1),  # level_of('rogue'): levels in a class by id, 0 if none
+    "state": (1, 1),  # state('rage'): is it switched on
+    "has": (1, 1),  # has('pact-of-the-blade'): a feature or chosen option by id
+    "knows": (1, 1),  # knows('eldritch-blast'): a spell or cantrip learned
+    "when": (3, 3),  # when(condition, then, otherwise)
+}
+UNLIMITED: Final = "unlimited"
+SizeName = Literal["tiny", "small", "medium", "large", "huge", "gargantuan"]

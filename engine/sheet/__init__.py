@@ -1,0 +1,1 @@
+"""Numbers of a build at a level, each with its reasons."""

@@ -1,0 +1,64 @@
+"""A named number: what it is worth and why. Reasons come from reading grants, never from a second code path."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+Amount = int | float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One part of a number: what gives it, how much, and where the rule stands."""
+
+    label: str
+    amount: Amount
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A value with its reasons.
+
+    value: the reasons' amounts added up; a string only for dice (`1d8`) and `unlimited`. unit: points, feet, dice...
+    dice: what is rolled, where the number is a mean of dice (`1d8+4`). beaten: alternatives that lost.
+    A number that is no sum has exactly one reason, whose label is the rule with its inputs.
+    """
+
+    value: Amount
+    unit: str
+    reasons: tuple[Reason, ...]
+    dice: str | None = None
+    beaten: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetNote:
+    """What is no number: advantage, resistance, an extra die, a fact of a feature."""
+
+    label: str
+    text: str
+    source: str
+
+
+def total(reasons: Iterable[Reason], unit: str = "points", beaten: Iterable[Reason] = ()) -> Number:
+    """Return the number that the reasons add up to. Amounts must be numbers, not dice."""
+    parts = tuple(reasons)
+    value = sum(r.amount for r in parts if not isinstance(r.amount, str))
+    return Number(value, unit, parts, beaten=tuple(beaten))
+
+
+def stated(value: Amount, label: str, source: str, unit: str = "points", dice: str | None = None) -> Number:
+    """Return a number that is no sum: one reason, whose label is the rule with its inputs."""
+    return Number(value, unit, (Reason(label, value, source),), dice=dice)
+
+
+def as_json(number: Number) -> dict[str, Any]:
+    """Return the outside form: `{"value", "unit", "dice", "reasons": [...], "beaten": [...]}`."""
+    return {
+        "value": number.value,
+        "unit": number.unit,
+        "dice": number.dice,
+        "reasons": [{"label": r.label, "amount": r.amount, "source": r.source} for r in number.reasons],
+        "beaten": [{"label": r.label, "amount": r.amount, "source": r.source} for r in number.beaten],
+    }

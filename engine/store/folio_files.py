@@ -1,0 +1,131 @@
+"""Reading folios from disk, and the cache that spares every start the parsing of the shipped ones.
+
+The cache holds pickles of our own validated models in the user's own cache folder, keyed by the hash of the
+folio's files, the library versions and the models' source. A cache that cannot be read or written is no error.
+"""
+
+import gc
+import hashlib
+import os
+import pickle
+import sys
+import tempfile
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Final
+
+from engine.rules.folio import Folio, folio_hash
+from engine.rules.loader import FolioProblem, read_folio
+
+SHIPPED: Final = Path(str(files("engine.rules"))) / "folios"
+_SUFFIXES: Final = frozenset({".yaml", ".yml", ".md", ".txt"})
+
+
+class BrokenFolio(Exception):
+    """A folio on disk that cannot be used; `problems` says why."""
+
+    def __init__(self, folder: Path, problems: list[FolioProblem]) -> None:
+        super().__init__("\n".join(f"{folder.name}/{p}" for p in problems))
+        self.folder = folder
+        self.problems = problems
+
+
+def folio_bytes(folder: Path) -> dict[str, bytes]:
+    """Return the files of a folio folder by their path inside it.
+
+    Raises: FileNotFoundError if the folder does not exist.
+    """
+    if not folder.is_dir():
+        raise FileNotFoundError(f"there is no folio folder {folder}")
+    found: dict[str, bytes] = {}
+    for path in sorted(folder.rglob("*")):
+        if path.suffix in _SUFFIXES and path.is_file():
+            found[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return found
+
+
+def shipped_folios() -> list[str]:
+    """Return the ids of the folios that come with the program."""
+    return sorted(p.name for p in SHIPPED.iterdir() if (p / "folio.yaml").is_file())
+
+
+@lru_cache(maxsize=8)
+def load_shipped(folio_id: str) -> Folio:
+    """Return a shipped folio, from the cache where possible.
+
+    Raises: FileNotFoundError for an unknown id; BrokenFolio if its files do not validate.
+    """
+    return _load(SHIPPED / folio_id, cached=True)
+
+
+def load_folder(folder: Path) -> Folio:
+    """Return the folio of a folder, always read from its source.
+
+    Raises: FileNotFoundError, BrokenFolio.
+    """
+    return _load(folder, cached=False)
+
+
+def _load(folder: Path, *, cached: bool) -> Folio:
+    content = folio_bytes(folder)
+    place = _cache_file(folder.name, folio_hash(content)) if cached else None
+    if place is not None and (found := _read_cache(place)) is not None:
+        return found
+    folio = read_folio(content)
+    if not isinstance(folio, Folio):
+        raise BrokenFolio(folder, folio)
+    if place is not None:
+        _write_cache(place, folio)
+    return folio
+
+
+@lru_cache(maxsize=1)
+def _models_hash() -> str:
+    """Hash of what shapes the pickles: the models' modules and the versions of Python and pydantic."""
+    import pydantic
+
+    digest = hashlib.sha256(f"{sys.version_info[:3]} {pydantic.VERSION}".encode())
+    root = SHIPPED.parent
+    for path in sorted([*root.glob("*.py"), *root.glob("grants/*.py"), *root.glob("content/*.py")]):
+        stat = path.stat()
+        digest.update(f"{path.name} {stat.st_size} {stat.st_mtime_ns}".encode())
+    return digest.hexdigest()
+
+
+def _cache_file(name: str, content_hash: str) -> Path | None:
+    base = os.environ.get("BUILDMOOT_CACHE") or os.environ.get("XDG_CACHE_HOME")
+    try:
+        root = Path(base) if base else Path.home() / ".cache"
+    except RuntimeError:  # no home folder: run without a cache
+        return None
+    return root / "buildmoot" / f"{name}-{content_hash[:16]}-{_models_hash()[:16]}.pickle"
+
+
+def _read_cache(place: Path) -> Folio | None:
+    try:
+        if hasattr(os, "getuid") and place.stat().st_uid != os.getuid():
+            return None  # somebody else's file is never unpickled
+        data = place.read_bytes()
+    except OSError:
+        return None
+    collecting = gc.isenabled()
+    gc.disable()  # tens of thousands of small objects that all stay: collecting in between only costs time
+    try:
+        found = pickle.loads(data)
+    except Exception:
+        return None
+    finally:
+        if collecting:
+            gc.enable()
+    return found if isinstance(found, Folio) else None
+
+
+def _write_cache(place: Path, folio: Folio) -> None:
+    try:
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=place.parent, delete=False) as file:
+            file.write(pickle.dumps(folio, protocol=pickle.HIGHEST_PROTOCOL))
+        Path(file.name).replace(place)
+    except OSError:
+        return
