@@ -5,6 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from pydantic import Field
+
 from engine.rules.base import Content, Id, Name
 from engine.rules.content import ClassContent, Entry, Release, Species
 
@@ -35,7 +37,7 @@ class FolioHeader(Content):
     author: str | None = None
     extends: Id | None = None
     bars: tuple[Id, ...] = ()  # ids of content it takes out of use
-    lists: dict[Id, tuple[Id, ...]] = {}  # spell list by class id -> spells it adds
+    lists: dict[Id, tuple[Id, ...]] = Field(default_factory=dict)  # spell list by class id -> spells it adds
 
 
 @dataclass(frozen=True, slots=True)
