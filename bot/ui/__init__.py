@@ -1,0 +1,1 @@
+"""Pieces of the front end without a subject of their own."""
