@@ -22,6 +22,9 @@ WORN_WORDS: Final[frozenset[str]] = frozenset(
     {"no_armor", "light_armor", "medium_armor", "heavy_armor", "metal_armor", "shield"}
 )
 # What is true of one attack; false outside attacks. `sole_weapon`: no weapon in the other hand.
+# `melee` and `ranged` say what the weapon (or the spell's attack) is, `thrown` that this attack throws the weapon, so a
+# thrown handaxe is `melee and thrown` and no ranged weapon. `weapon` is false of an unarmed strike, which is `melee`.
+# `two_handed`: held in both hands for this attack; `one_handed`: a melee weapon held in one.
 # `by_strength`: the attack uses Strength. `main_hand` is every attack that is not `off_hand`.
 ATTACK_WORDS: Final[frozenset[str]] = frozenset(
     {

@@ -9,6 +9,7 @@ from engine.rules.grants.attacks import (
     Attacks,
     CriticalRange,
     DamageBonus,
+    DamageReroll,
     ExtraCriticalDice,
     ExtraDamage,
     NaturalWeapon,
@@ -33,7 +34,7 @@ from engine.rules.grants.body import (
     SpeedUnburdened,
 )
 from engine.rules.grants.casting import CastingBonus, ExtraSpells, SlotBonus, SpellAt, Spellcasting
-from engine.rules.grants.choices import Choice, Note
+from engine.rules.grants.choices import Choice, Note, Ruling, ShapeLimit
 from engine.rules.grants.pools import Pool
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
 from engine.rules.grants.rolls import (
@@ -77,6 +78,7 @@ AnyGrant = (
     | Attunement
     | AttackBonus
     | DamageBonus
+    | DamageReroll
     | OffHandModifier
     | CriticalRange
     | ExtraCriticalDice
@@ -93,6 +95,8 @@ AnyGrant = (
     | SlotBonus
     | Choice
     | Note
+    | Ruling
+    | ShapeLimit
 )
 Grant = Annotated[AnyGrant, Field(discriminator="kind")]
 GRANT_KINDS: Final[dict[str, type[GrantBase]]] = {

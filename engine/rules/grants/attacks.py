@@ -27,6 +27,16 @@ class DamageBonus(GrantBase):
     amount: Formula
 
 
+class DamageReroll(GrantBase):
+    """Weapon damage dice that show `at_most` or less are rolled once more, and the second roll stands.
+
+    The mean of such a die of N sides is (sum of at_most+1..N + at_most x (N + 1) / 2) / N.
+    """
+
+    kind: Literal["damage-reroll"] = "damage-reroll"
+    at_most: int = Field(ge=1, le=11)
+
+
 class OffHandModifier(GrantBase):
     """The second weapon's attack adds the ability modifier to its damage."""
 

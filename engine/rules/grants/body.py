@@ -62,10 +62,13 @@ class SpeedUnburdened(GrantBase):
 
 
 class Sense(GrantBase):
-    """A sense with its range in feet; of several ranges the highest counts, `extends` adds to what is there."""
+    """A sense with its range in feet; of several ranges the highest counts, `extends` adds to what is there.
+
+    `blindsense` is the rogue's: it tells where the hidden and invisible are, by hearing.
+    """
 
     kind: Literal["sense"] = "sense"
-    sense: Literal["darkvision", "blindsight", "tremorsense", "truesight"]
+    sense: Literal["darkvision", "blindsight", "tremorsense", "truesight", "blindsense"]
     feet: Formula
     extends: bool = False
 

@@ -24,6 +24,9 @@ class Choice(GrantBase):
         may be taken instead, where the table allows feats.
     swaps: picks that may be exchanged at each later level of the owner.
     counts_as_known: for spells: fills a place among the class's spells known (`True`) or comes on top.
+    of: what is picked, where the keyword is one of the content's own and no choice list has it (`mastered`).
+    held: only spells that the build already has from this class (in the book, or known) may be picked.
+    always_prepared: spells picked here are always prepared and count against no number of prepared spells.
     ability: casting ability of spells chosen here, where no class gives it.
     casting: as in ExtraSpells.
     """
@@ -43,6 +46,9 @@ class Choice(GrantBase):
     cap: int = Field(default=20, ge=1, le=30)
     swaps: int = Field(default=0, ge=0, le=20)
     counts_as_known: bool = False
+    of: Literal["spell"] | None = None
+    held: bool = False
+    always_prepared: bool = False
     ability: Ability | None = None
     casting: Id | None = None
 
@@ -52,3 +58,23 @@ class Note(GrantBase):
 
     kind: Literal["note"] = "note"
     text: str = Field(min_length=1, max_length=200)
+
+
+class Ruling(GrantBase):
+    """Something the release leaves to the table: while `when` holds, the audit asks for a ruling with this sentence."""
+
+    kind: Literal["ruling"] = "ruling"
+    text: str = Field(min_length=1, max_length=200)
+
+
+class ShapeLimit(GrantBase):
+    """The beasts whose shape can be taken. Shown as a note.
+
+    challenge: highest challenge rating as printed (`1/4`). without: kinds of speed the beast may not have.
+    hours: how long the shape can be kept.
+    """
+
+    kind: Literal["shape-limit"] = "shape-limit"
+    challenge: str = Field(pattern=r"^(0|1/8|1/4|1/2|[1-9]\d?)$")
+    without: tuple[Literal["swim", "climb", "fly", "burrow"], ...] = ()
+    hours: Formula

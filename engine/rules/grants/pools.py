@@ -11,6 +11,7 @@ class Pool(GrantBase):
     """Uses (or points) that a rest restores, named `pool.ID.uses` and `pool.ID.die`.
 
     uses: formula, table column or `unlimited`. die: dice of one use, if any. plus: what is added to that die.
+    restored: `day` is once each day whatever the rest, `turn` at each of one's turns.
     Pools of one id from several features are one pool: the highest number of uses counts.
     """
 
@@ -20,5 +21,5 @@ class Pool(GrantBase):
     uses: Formula
     die: Formula | None = None
     plus: Formula | None = None
-    restored: Literal["short-rest", "long-rest", "dawn", "turn", "never"]
+    restored: Literal["short-rest", "long-rest", "dawn", "day", "turn", "never"]
     unit: Literal["uses", "points", "hit points", "dice", "slot levels"] = "uses"
