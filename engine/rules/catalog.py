@@ -83,7 +83,8 @@ class Catalog:
         shelf.setdefault(named.id, named)
         shelf[f"{named.folio}/{named.id}"] = named
         names = self._by_name.setdefault(named.kind, {})
-        for form in {fold(named.name), fold(named.id)}:
+        also = named.entry.also if named.entry is not None else ()
+        for form in {fold(named.name), fold(named.id), *map(fold, also)}:
             names.setdefault(form, []).append(named)
 
     def _add(self, kind: str, entry: Entry, folio: Folio) -> None:

@@ -51,7 +51,7 @@ class Formula:
     """A number, die or truth value of a folio, written as a small expression.
 
     text: as written. tree: parsed form, nested tuples. `evaluate(scope)` looks words up in the scope; the functions
-    `column`, `level_of`, `state`, `has` and `knows` are callables of the scope under their own names.
+    `column`, `level_of`, `state`, `has`, `knows` and `wields` are callables of the scope under their own names.
     """
 
     __slots__ = ("_run", "text", "tree")

@@ -23,10 +23,29 @@ def slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
 
 
+# Plurals whose singular no ending tells.
+_IRREGULAR = {
+    "boxes": "box",
+    "dwarves": "dwarf",
+    "elves": "elf",
+    "foxes": "fox",
+    "halves": "half",
+    "knives": "knife",
+    "staves": "staff",
+    "thieves": "thief",
+    "werewolves": "werewolf",
+    "wolves": "wolf",
+}
+
+
 def _singular(word: str) -> str:
-    # Only regular plurals are folded; `ss`, `us` and `is` endings are singular words (cutlass, lotus, chassis).
-    if len(word) > 3 and word.endswith("ies"):
-        return word[:-3] + "y"
+    # `ss`, `us` and `is` endings are singular words (cutlass, lotus, chassis); `pixie` and `pixies` meet in `pixy`.
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    if len(word) > 3 and word.endswith(("ies", "ie")):
+        return word.removesuffix("s")[:-2] + "y"
+    if len(word) > 4 and word.endswith(("ches", "shes", "sses")):
+        return word[:-2]
     if len(word) > 3 and word.endswith("s") and word[-2] not in "sui":
         return word[:-1]
     return word

@@ -47,6 +47,7 @@ FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
     "state": (1, 1),  # state('rage'): is it switched on
     "has": (1, 1),  # has('pact-of-the-blade'): a feature or chosen option by id
     "knows": (1, 1),  # knows('eldritch-blast'): a spell or cantrip learned
+    "wields": (1, 1),  # wields('club'): the attack's weapon is this one or an enchantment of it; false outside attacks
     "when": (3, 3),  # when(condition, then, otherwise)
 }
 UNLIMITED: Final = "unlimited"

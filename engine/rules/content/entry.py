@@ -13,12 +13,14 @@ class Entry(Content):
 
     section: where it stands in the published release, from the outside in (`Classes, Rogue`); sources shown to
     members are made of the folio's title and this. summary: one short line in the folio author's own words.
+    also: other names that people write for it.
     """
 
     id: Id
     name: Name
     section: Name | None = None
     summary: Remark | None = None
+    also: tuple[Name, ...] = ()
 
 
 class Feature(Entry):

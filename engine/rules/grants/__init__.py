@@ -27,6 +27,7 @@ from engine.rules.grants.body import (
     Carrying,
     Defense,
     HitPoints,
+    HitPointsHalved,
     SaveDc,
     Sense,
     Size,
@@ -45,6 +46,7 @@ from engine.rules.grants.rolls import (
     LowestD20,
     LowestTotal,
     PassiveBonus,
+    RerollD20,
     SaveBonus,
 )
 from engine.rules.grants.scores import AbilityCap, AbilityIncrease, AbilitySet
@@ -57,6 +59,7 @@ AnyGrant = (
     | Expertise
     | HalfProficiency
     | LowestD20
+    | RerollD20
     | LowestTotal
     | Advantage
     | ExtraDie
@@ -65,6 +68,7 @@ AnyGrant = (
     | SaveBonus
     | InitiativeBonus
     | HitPoints
+    | HitPointsHalved
     | ArmorFormula
     | ArmorBonus
     | ArmorFloor

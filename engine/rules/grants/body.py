@@ -18,6 +18,12 @@ class HitPoints(GrantBase):
     times: Literal["once", "each-level"] = "once"
 
 
+class HitPointsHalved(GrantBase):
+    """The hit point maximum, everything counted, is halved, rounded down."""
+
+    kind: Literal["hit-points-halved"] = "hit-points-halved"
+
+
 class ArmorFormula(GrantBase):
     """A way to work out armor class without armor: base + modifiers.
 
@@ -47,11 +53,15 @@ class ArmorFloor(GrantBase):
 
 
 class Speed(GrantBase):
-    """A speed in feet. how: `set` a base (the highest counts), `add` to it, or `equals-walk` for a second kind."""
+    """A speed in feet.
+
+    how: `set` a base (the highest counts), `add` to it, or `equals-walk` for a second kind. Then, in this order,
+    `double`, `halve` (rounded down) and `zero` change the whole speed; with `mode: walk` they change every kind.
+    """
 
     kind: Literal["speed"] = "speed"
     mode: Literal["walk", "swim", "climb", "fly", "burrow"] = "walk"
-    how: Literal["set", "add", "equals-walk"] = "set"
+    how: Literal["set", "add", "equals-walk", "double", "halve", "zero"] = "set"
     amount: Formula | None = None
 
 

@@ -24,6 +24,14 @@ class LowestD20(GrantBase):
     saves: tuple[Id, ...] = ()
 
 
+class RerollD20(GrantBase):
+    """A d20 that shows this number or less is rolled once more, and the new roll stands. It changes only odds."""
+
+    kind: Literal["reroll-d20"] = "reroll-d20"
+    at_most: int = Field(default=1, ge=1, le=19)
+    rolls: tuple[Roll, ...] = Field(min_length=1)
+
+
 class LowestTotal(GrantBase):
     """A total that comes to less counts as this number (a score in place of the total)."""
 
