@@ -7,7 +7,7 @@ from typing import Final
 
 from pydantic import Field
 
-from engine.rules.base import Content, Id, Name
+from engine.rules.base import Content, FolioId, Id, Name
 from engine.rules.content import ClassContent, Entry, Release, Species
 
 # Folder -> kind of its entries, the word used by catalogues, error sentences and `buildmoot facts`.
@@ -29,13 +29,13 @@ KINDS: Final[dict[str, str]] = {
 class FolioHeader(Content):
     """`folio.yaml`: who made it, under which licence, and which rules release it extends (None: it is one)."""
 
-    id: Id
+    id: FolioId
     title: Name
     version: str
     licence: str
     attribution: str
     author: str | None = None
-    extends: Id | None = None
+    extends: FolioId | None = None
     bars: tuple[Id, ...] = ()  # ids of content it takes out of use
     lists: dict[Id, tuple[Id, ...]] = Field(default_factory=dict)  # spell list by class id -> spells it adds
 

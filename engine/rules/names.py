@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 ID_PATTERN = r"[a-z0-9]+(?:-[a-z0-9]+)*"
-_ID = re.compile(rf"^(?:{ID_PATTERN}/)?{ID_PATTERN}$")
+# A folio's own id may name a version (`srd-5.1`).
+FOLIO_PATTERN = r"[a-z0-9]+(?:[-.][a-z0-9]+)*"
+_ID = re.compile(rf"^(?:{FOLIO_PATTERN}/)?{ID_PATTERN}$")
 _QUOTES = str.maketrans("", "", "'’‘`´")
 _SEPARATORS = re.compile(r"[\s\-_‐-―−/]+")
 
