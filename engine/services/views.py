@@ -1,0 +1,268 @@
+"""What services return: plain frozen values, complete enough to draw a card from without another question."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Generic, Literal, TypeAlias, TypeVar
+
+from engine.audit.difference import Difference
+from engine.audit.finding import Finding
+from engine.build.document import Build
+from engine.build.edits import Edit
+from engine.build.outline import OutlineError
+from engine.review.machine import State
+from engine.review.policy import Choice, Policy, Tally
+from engine.rules.catalog import Catalog
+from engine.sheet import Sheet
+
+T = TypeVar("T")
+# What of an outline a text stands for: all of it, its header lines, or the line of one character level.
+Part: TypeAlias = Literal["whole", "header"] | int
+# How people name a build or a proposal: `7`, `#7`, or a name in any spelling that folds to the same.
+Ref: TypeAlias = int | str
+
+
+@dataclass(frozen=True, slots=True)
+class Page(Generic[T]):
+    """One page of a list, newest first. number counts from 1; more: whether another page follows."""
+
+    items: tuple[T, ...]
+    number: int
+    more: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """One answer of an autocomplete: what is shown, and the number that is sent."""
+
+    label: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class TextErrors:
+    """A text that could not be read, with all its errors. draft: where it is kept for `Try again`; text: as typed."""
+
+    errors: tuple[OutlineError, ...]
+    text: str
+    draft: int
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A member's text that is kept for a while. kind: which form it belongs to; fields: form field -> text."""
+
+    id: int
+    kind: str
+    member: int
+    fields: dict[str, str]
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class CardPlace:
+    """Where a card stands. thread: the thread hanging on it, once there is one; stale: it could not be redrawn."""
+
+    subject: int
+    channel: int
+    message: int
+    thread: int | None = None
+    stale: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RevisionView:
+    """One revision without its document. parent: number of the revision it was made from, None for the first."""
+
+    number: int
+    hash: str
+    author: int
+    at: datetime
+    reason: str
+    parent: int | None
+    proposal: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildBrief:
+    """A build in a list. classes: class id -> levels, in the order the classes were taken."""
+
+    number: int
+    name: str
+    author: int
+    shared: bool
+    revision: int
+    top: int
+    classes: dict[str, int]
+    changed: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildView:
+    """A build at one revision, with the catalogue that its ids are read by. latest: newest revision number."""
+
+    number: int
+    name: str
+    author: int
+    shared: bool
+    revision: RevisionView
+    latest: int
+    build: Build
+    catalog: Catalog
+    open_proposals: int = 0
+    remarks: int = 0
+    cards: tuple[CardPlace, ...] = ()
+    # Proposals that were open when this command changed the build: those that moved along, and those that clash now.
+    followed: tuple[int, ...] = ()
+    outdated: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownBuild:
+    """A build at a level, with its numbers, what the audit says of the whole build, and points left to buy.
+
+    points_left: only where scores are bought. goals_met, goals: how many of the measurable goals are met.
+    """
+
+    view: BuildView
+    level: int
+    sheet: Sheet
+    findings: tuple[Finding, ...]
+    goals_met: int
+    goals: int
+    points_left: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparedBuilds:
+    """Two builds or two revisions, and what differs from the first to the second. level: None for all levels."""
+
+    before: BuildView
+    after: BuildView
+    level: int | None
+    difference: Difference
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartText:
+    """Outline text of a part of a build, to fill a form with. revision: what it was printed from."""
+
+    build: int
+    name: str
+    part: Part
+    text: str
+    revision: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalPreview:
+    """A proposal as it would be, stored nowhere but as the proposer's draft.
+
+    draft: what `PostProposal` and the Change button name. title: the first edits in words.
+    """
+
+    draft: int
+    view: BuildView
+    proposed: Build
+    edits: tuple[Edit, ...]
+    title: str
+    reason: str
+    difference: Difference
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalBrief:
+    """A proposal in a list."""
+
+    number: int
+    title: str
+    state: State
+    build: int
+    build_name: str
+    proposer: int
+    created: datetime
+    deadline: datetime | None
+    tally: Tally
+    remarks: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalView:
+    """A proposal with all that its card shows.
+
+    view: the build at the revision that the proposal is against now; proposed: that build with the edits applied.
+    For a closed proposal both are as they were at its close. votes: member -> choice, empty for a secret ballot.
+    deciders: members who may adopt or decline (empty if the vote decides). own: the asking member's choice.
+    told: members whom a notice about this change should reach, besides those who see the card.
+    adopted_as: revision that the adoption made. clashes: for an outdated one, where it clashes, in words.
+    """
+
+    number: int
+    title: str
+    reason: str
+    state: State
+    proposer: int
+    created: datetime
+    deadline: datetime | None
+    closed: datetime | None
+    closed_by: int | None
+    close_reason: str
+    policy: Policy
+    tally: Tally
+    votes: dict[int, Choice]
+    own: Choice | None
+    deciders: tuple[int, ...]
+    view: BuildView
+    proposed: Build
+    edits: tuple[Edit, ...]
+    difference: Difference
+    remarks: int
+    last_remarks: tuple["RemarkView", ...] = ()
+    cards: tuple[CardPlace, ...] = ()
+    adopted_as: int | None = None
+    clashes: tuple[str, ...] = ()
+    told: tuple[int, ...] = ()
+    followed: tuple[int, ...] = ()
+    outdated: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoteResult:
+    """A vote as stored. before: the member's choice until now, None for a first vote."""
+
+    proposal: int
+    title: str
+    choice: Choice
+    before: Choice | None
+    tally: Tally
+    policy: Policy
+    deadline: datetime | None
+    cards: tuple[CardPlace, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemarkView:
+    """One remark. id: for later commands on it; subject: number of the build or proposal it stands at."""
+
+    id: int
+    subject: int
+    kind: Literal["build", "proposal"]
+    title: str
+    level: int | None
+    number: str | None
+    author: int
+    text: str
+    at: datetime
+    settled: datetime | None = None
+    cards: tuple[CardPlace, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryEntry:
+    """One row of the history. event: past tense, kebab-case; data: what the event says beyond that."""
+
+    subject: int
+    event: str
+    actor: int
+    at: datetime
+    reason: str
+    data: dict[str, object]
