@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from engine.rules.base import Content, Id, Name
+from engine.rules.base import Content, Id, Name, Remark
 from engine.rules.content.entry import Entry
 from engine.rules.words import Ability
 
@@ -21,10 +21,15 @@ School = Literal[
 
 
 class SpellDamageDice(Content):
-    """Damage dealt at the spell's own level: dice (`8d6`, or `8d6+5`), type by id; `note` sets parts apart."""
+    """Damage dealt at the spell's own level: dice (`8d6`, `8d6+5`, `1d8+MOD` with the casting ability's modifier).
+
+    type: by id; types: where the casting picks one of several. `note` sets a part apart that comes under its own
+    condition ("end of its next turn", "each weapon hit"); parts without a note are dealt together.
+    """
 
     dice: str = Field(pattern=r"^\d+(d\d+)?( ?[+] ?(\d+(d\d+)?|MOD))?$")
     type: Id | None = None
+    types: tuple[Id, ...] = ()
     note: Name | None = None
 
 
@@ -32,22 +37,32 @@ class Scaling(Content):
     """What changes with the slot or, for cantrips, the caster's level.
 
     by: `slot` or `character-level`. from_: first slot level (or level) of the change. every: slot levels per step.
-    dice: what is added a step (`1d6`), or for cantrips the whole dice at that level; targets, beams: more of those.
+    dice: what is added a step (`1d6`), or for cantrips the whole dice at that level. type: which damage grows, where
+    there are several. count: how many more targets or darts a step, for cantrips how many beams in all; note: of what
+    (`targets`, `darts`, `hit points affected`), or the change in our own short words. Without a note dice are damage,
+    or healing where the spell heals.
     """
 
     by: Literal["slot", "character-level"]
     from_: int = Field(alias="from", ge=1, le=20)
     every: int = Field(default=1, ge=1, le=9)
     dice: str | None = None
+    type: Id | None = None
     count: int | None = None
-    note: Name | None = None
+    note: Remark | None = None
 
 
 class Area(Content):
-    """Area of effect: shape and size in feet."""
+    """Area of effect: shape and size in feet (side, length or radius; for `surface` square feet in all).
 
-    shape: Literal["cone", "cube", "cylinder", "line", "sphere", "square", "wall", "hemisphere"]
+    height, width: further measures in feet. count: how many such pieces the spell makes.
+    """
+
+    shape: Literal["cone", "cube", "cylinder", "line", "sphere", "square", "wall", "hemisphere", "circle", "surface"]
     feet: int = Field(ge=1)
+    height: int | None = None
+    width: int | None = None
+    count: int = 1
 
 
 class Spell(Entry):
