@@ -1,0 +1,154 @@
+"""Which pick answers which open choice."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Final
+
+from engine.build.document import Choose, Increase, Item, Pick
+from engine.rules.catalog import Catalog
+from engine.rules.grants.choices import Choice
+from engine.sheet.gathered import Opened, Picked
+
+# A background of one's own: so many tools and languages together.
+EITHER: Final = "tool-or-language"
+SPELL_KEYWORDS: Final = frozenset({"cantrip", "spell", "secret"})
+# Written without a choice that opens them: the list readied for the day, and spells copied into a book.
+UNOPENED: Final = frozenset({"prepare", "copied"})
+# Keywords whose picks are the whole list from that line on.
+WHOLE_LISTS: Final = frozenset({"mastery"})
+
+
+@dataclass(slots=True)
+class Opening:
+    """A choice while its answers are being looked for. room: picks (for `increase` points) still to come."""
+
+    choice: Choice
+    level: int
+    owner: str | None
+    label: str
+    source: str
+    place: str
+    count: int
+    room: int
+    picks: list[Picked] = field(default_factory=list)
+
+    def frozen(self) -> Opened:
+        """Return the choice with the answers found."""
+        return Opened(
+            self.choice,
+            self.level,
+            self.owner,
+            self.label,
+            self.source,
+            self.place,
+            self.count,
+            tuple(self.picks),
+        )
+
+
+def kind_of(keyword: str, choice: Choice | None = None) -> str:
+    """Return the kind of content that picks under a keyword name, as the catalogue calls it."""
+    if keyword in SPELL_KEYWORDS or keyword in UNOPENED or (choice is not None and choice.of == "spell"):
+        return "spell"
+    match keyword:
+        case "skill" | "language" | "tool" | "feat" | "feature":
+            return keyword
+        case "kind":
+            return "humanoid-kind"
+        case "mastery":
+            return "item"
+        case _:
+            return f"option:{keyword}"
+
+
+def accepts(choice: Choice, keyword: str) -> bool:
+    """Tell whether a pick under a keyword can answer a choice at all."""
+    if choice.keyword == keyword:
+        return True
+    if choice.keyword == EITHER:
+        return keyword in ("tool", "language")
+    return keyword == "feat" and choice.or_feat
+
+
+def permits(choice: Choice, keyword: str, pick: Pick, catalog: Catalog) -> bool:
+    """Tell whether a pick is among what a choice offers. Prerequisites and spell levels by class are not looked at."""
+    if keyword == "feat" and choice.or_feat:
+        return True
+    if pick.id in choice.but:
+        return False
+    if keyword == "increase":
+        return pick.count <= choice.amount and (not choice.from_ or pick.id in choice.from_)
+    if keyword in SPELL_KEYWORDS or choice.of == "spell":
+        spell = catalog.spell(pick.id)
+        if spell is None:
+            return False
+        if keyword == "cantrip" and spell.level != 0:
+            return False
+        if keyword == "spell" and spell.level == 0:
+            return False
+        if choice.list is not None and not catalog.on_list(spell, choice.list):
+            return False
+        limit = choice.spell_level.constant if choice.spell_level is not None else None
+        if isinstance(limit, int) and spell.level > limit:
+            return False
+        return spell.level >= choice.least and (not choice.from_ or spell.id in choice.from_)
+    if not choice.from_:
+        return True
+    if keyword == "expertise":
+        # `from` names the tools that may be picked beside any skill.
+        return pick.id in choice.from_ or catalog.named("skill", pick.id) is not None
+    if pick.id in choice.from_:
+        return True
+    if keyword == "tool":
+        item = catalog.item(pick.id)
+        return item is not None and any(group in choice.from_ for group in item.groups)
+    if keyword == "language":
+        groups = next((w.groups for w in catalog.release.languages if w.id == pick.id), ())
+        return any(group in choice.from_ for group in groups)
+    return False
+
+
+def found_in(items: Iterable[Item], path: str, level: int, owner: str | None) -> list[tuple[Picked, str | None]]:
+    """Return the picks among items, in order, each with the class that the member named beside the keyword."""
+    found: list[tuple[Picked, str | None]] = []
+    for i, item in enumerate(items):
+        if isinstance(item, Choose):
+            for j, pick in enumerate(item.picks):
+                found.append((Picked(item.keyword, pick, f"{path}/{i}/picks/{j}", level, item.of or owner), item.of))
+        elif isinstance(item, Increase):
+            pick = Pick.model_construct(id=item.ability, count=item.amount, bonus=0, items=())
+            found.append((Picked("increase", pick, f"{path}/{i}", level, owner), None))
+    return found
+
+
+def answer(openings: list[Opening], picked: Picked, of: str | None, catalog: Catalog) -> Opening | None:
+    """Give a pick to the open choice it answers and return that; None if there is no room for it.
+
+    Choices that offer the pick come first, of these the narrower ones; then any choice of the keyword with room, so
+    that a pick from outside the list still counts as the (wrong) answer.
+    """
+    cost = picked.pick.count if picked.keyword == "increase" else 1
+    open_ = [
+        o
+        for o in openings
+        if o.room > 0 and accepts(o.choice, picked.keyword) and (of is None or o.owner is None or o.owner == of)
+    ]
+    if not open_:
+        return None
+    best = min(
+        open_,
+        key=lambda o: (
+            not permits(o.choice, picked.keyword, picked.pick, catalog),
+            o.room < cost,
+            not (o.choice.from_ or o.choice.list),
+        ),
+    )
+    if picked.keyword == "increase" and best.room < cost:
+        return None
+    if picked.keyword == "feat" and best.choice.keyword == "increase":
+        cost = best.choice.amount
+        if best.room < cost:
+            return None
+    best.room -= cost
+    best.picks.append(picked)
+    return best
