@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from engine.rules.base import Id
+from engine.rules.base import Id, Name
 from engine.rules.content.entry import Entry
 from engine.rules.words import Ability, SizeName
 
@@ -11,16 +11,22 @@ class Creature(Entry):
     """A stat line.
 
     challenge: as printed (`1/4`, `12`). saves and skills: printed bonuses; absent ones are the ability modifier.
-    defenses as damage type ids; `nonmagical` beside a list marks those that magic or a material gets through.
+    Defenses are damage types; brackets say what gets through (`slashing (nonmagical, not silvered)`).
+    tags: what stands in brackets after the type, and the swarm a creature is. form_of: id of the creature whose other
+    shape this is. ac_otherwise: armor class in another case that is printed, by what makes it (`mage-armor`).
     """
 
     size: SizeName
     type: Id
     tags: tuple[str, ...] = ()
+    alignment: Name | None = None
+    form_of: Id | None = None
     ac: int
+    ac_otherwise: dict[str, int] = Field(default_factory=dict)
     hp: int
     hp_dice: str
     speeds: dict[str, int] = Field(default_factory=dict)
+    hover: bool = False
     scores: dict[Ability, int]
     saves: dict[Ability, int] = Field(default_factory=dict)
     skills: dict[Id, int] = Field(default_factory=dict)
