@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tests.reference.figures import Record, plain
-from tests.reference.text_spells import costs
+from tests.reference.text_spells import costs, prose_figures
 
 
 def spell(entry: dict[str, Any]) -> Record:
@@ -25,6 +25,7 @@ def spell(entry: dict[str, Any]) -> Record:
         "costs": prices,
         "consumed": consumed,
         "classes": sorted(each["index"] for each in entry["classes"]),
+        "prose": prose_figures(" ".join(entry["desc"]), " ".join(entry.get("higher_level", []))),
     }
     damage = entry.get("damage", {})
     if damage:

@@ -20,8 +20,9 @@ TEXT_FOLDER = HERE / "srd-5.1-text"
 DATA_FOLDER = HERE / "srd-5.1-data"
 
 CLASSES = (
-    "barbarian bard cleric druid fighter monk paladin ranger rogue sorcerer warlock wizard".split()
-)
+    "barbarian", "bard", "cleric", "druid", "fighter", "monk",
+    "paladin", "ranger", "rogue", "sorcerer", "warlock", "wizard",
+)  # fmt: skip
 ABILITIES = {
     "strength": "str",
     "dexterity": "dex",
@@ -42,10 +43,9 @@ def reference_folder() -> Path:
 
 def slug(name: str) -> str:
     """Kebab-case of an English name: accents and apostrophes dropped, every other run of signs one hyphen."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    plain = re.sub(r"['’`]", "", unicodedata.normalize("NFKD", name.replace("’", "'")))
-    plain = plain.encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+    bare = re.sub(r"['’`]", "", unicodedata.normalize("NFKD", name))
+    letters = bare.encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", letters).strip("-")
 
 
 def plain(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from tests.reference.figures import Record, plain, slug
+from tests.reference.figures import ABILITIES, Record, plain, slug
 
 # Two bullets of the copy hold one spell each (reference NOTES, A7 and A8).
 SPLIT_BULLETS = {("power-word", "stun"): "power-word-stun", ("legend", "lore"): "legend-lore"}
@@ -45,6 +45,29 @@ def costs(material: str) -> tuple[list[int], bool]:
     """Prices in gp named in a material component, in order, and whether the spell consumes any of it."""
     prices = [int(number.replace(",", "")) for number in re.findall(r"(\d[\d,]*)\s?gp", material)]
     return prices, bool(re.search(r"consume", material))
+
+
+DAMAGE_TYPES = "acid|bludgeoning|cold|fire|force|lightning|necrotic|piercing|poison|psychic|radiant|slashing|thunder"
+SAVE_NAMES = "|".join(ABILITIES)
+
+
+def prose_figures(description: str, higher: str) -> Record:
+    """Dice, saves and attacks that a description names: figures only, each once, sorted.
+
+    `damage` holds `8d6 fire`; dice for something else than damage of a named type stand in `dice`; `higher` the
+    slot levels that the passage on higher slots names.
+    """
+    words = re.sub(r"(\d)d (\d)", r"\1d\2", plain(f"{description} {higher}").replace("1dl0", "1d10")).lower()
+    damage = re.findall(rf"(\d+d\d+(?: \+ \d+)?) ({DAMAGE_TYPES}) damage", words)
+    saves = re.findall(rf"\b({SAVE_NAMES}) saving throw|saving throw of ({SAVE_NAMES})", words)
+    return {
+        "damage": sorted({f"{dice} {kind}".replace(" + ", "+") for dice, kind in damage}),
+        "dice": sorted(set(re.findall(r"\d+d\d+", words))),
+        "saves": sorted({ABILITIES[one or other] for one, other in saves}),
+        "attacks": sorted(set(re.findall(r"(melee|ranged) spell attack", words))),
+        "higher": sorted({int(level) for level in re.findall(r"(\d)(?:st|nd|rd|th)", higher)}),
+        "half": "half as much damage" in words or "half damage" in words or "half the damage" in words,
+    }
 
 
 def casting_facts(fields: dict[str, str]) -> Record:
@@ -98,6 +121,7 @@ def spells(text: str) -> list[Record]:
                 "ritual": bool(match["ritual"]),
                 **casting_facts(fields),
                 "classes": sorted(key for key, members in lists.items() if identity in members),
+                "prose": prose_figures(*re.split(r"\*\*At Higher Levels|\Z", rest[marks[3].end() :])[:2]),
             }
         )
     return found

@@ -1,0 +1,1 @@
+"""Figures taken from published sources, the scripts that took them, and the tests that hold them together."""
