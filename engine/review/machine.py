@@ -46,8 +46,8 @@ class State(StrEnum):
 class Proposal:
     """What the machine knows of a proposal.
 
-    author: of the build; base: revision number the edits are against; votes: member -> choice, one each; since: when
-    it was opened or last refreshed, so that a press on what stood there before does not count for what stands there now;
+    author: of the build; base: revision number the edits are against; votes: member -> choice, one each; since: when it
+    was opened or last refreshed, so that a press on what stood there before does not count for what stands there now;
     deadline: first instant at which no vote counts any more, None for no end; closed, closed_by, close_reason: of the
     last change away from `open` (closed_by None where no member did it); adopted_as: revision number.
     """

@@ -1,0 +1,25 @@
+"""The tables. Migrations are the only way they come to be; `alembic check` holds both together."""
+
+from engine.store.models.base import Base
+from engine.store.models.builds import BuildClass, BuildRow, Revision
+from engine.store.models.chat import Card, DraftRow
+from engine.store.models.people import Counter, Member, Server
+from engine.store.models.proposals import EditRow, ProposalRow, Vote
+from engine.store.models.record import History, Remark
+
+__all__ = [
+    "Base",
+    "BuildClass",
+    "BuildRow",
+    "Card",
+    "Counter",
+    "DraftRow",
+    "EditRow",
+    "History",
+    "Member",
+    "ProposalRow",
+    "Remark",
+    "Revision",
+    "Server",
+    "Vote",
+]

@@ -1,0 +1,172 @@
+"""Proposals and their edits."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, case, delete, func, or_, select
+
+from engine.review.events import policy_data, read_policy
+from engine.review.machine import Proposal, State
+from engine.review.policy import DEFAULT_POLICY, Choice
+from engine.store.link import Link
+from engine.store.models import BuildRow, EditRow, ProposalRow
+
+
+class Proposals:
+    """The proposals of a server."""
+
+    def __init__(self, link: Link) -> None:
+        self._link = link
+
+    async def get(self, server: int, number: int, *, for_update: bool = False) -> ProposalRow | None:
+        """Return a proposal. for_update: hold it against other writers."""
+        statement = select(ProposalRow).where(ProposalRow.server == server, ProposalRow.number == number)
+        if for_update:
+            statement = statement.with_for_update().execution_options(populate_existing=True)
+        return (await self._link.session.scalars(statement)).one_or_none()
+
+    async def add(self, row: ProposalRow, edits: Sequence[tuple[str, Any, Any]]) -> None:
+        """Store a new proposal with its edits: (path, before, after)."""
+        self._link.session.add(row)
+        await self._link.session.flush()
+        await self.set_edits(row.server, row.number, edits)
+
+    async def set_edits(self, server: int, number: int, edits: Sequence[tuple[str, Any, Any]]) -> None:
+        """Store the edits of a proposal in place of those it had."""
+        session = self._link.session
+        await session.execute(delete(EditRow).where(EditRow.server == server, EditRow.proposal == number))
+        session.add_all(
+            EditRow(server=server, proposal=number, place=place, path=path, before=before, after=after)
+            for place, (path, before, after) in enumerate(edits)
+        )
+        await session.flush()
+
+    async def edits(self, server: int, number: int) -> list[tuple[str, Any, Any]]:
+        """Return the edits of a proposal in order: (path, before, after), None where nothing stands."""
+        found = await self._link.session.execute(
+            select(EditRow.path, EditRow.before, EditRow.after)
+            .where(EditRow.server == server, EditRow.proposal == number)
+            .order_by(EditRow.place)
+        )
+        return [(path, before, after) for path, before, after in found]
+
+    async def of_build(
+        self, server: int, build: int, states: Sequence[State], *, for_update: bool = False
+    ) -> list[ProposalRow]:
+        """Return the proposals to a build that stand in one of the states, oldest first."""
+        statement = (
+            select(ProposalRow)
+            .where(
+                ProposalRow.server == server,
+                ProposalRow.build == build,
+                ProposalRow.state.in_([state.value for state in states]),
+            )
+            .order_by(ProposalRow.number)
+        )
+        if for_update:
+            statement = statement.with_for_update().execution_options(populate_existing=True)
+        return list(await self._link.session.scalars(statement))
+
+    async def count_open(self, server: int, build: int) -> int:
+        """Return how many open proposals a build has."""
+        found = await self._link.session.scalar(
+            select(func.count())
+            .select_from(ProposalRow)
+            .where(ProposalRow.server == server, ProposalRow.build == build, ProposalRow.state == State.OPEN.value)
+        )
+        return found or 0
+
+    async def page(
+        self,
+        server: int,
+        member: int,
+        *,
+        build: int | None,
+        proposer: int | None,
+        state: State | None,
+        limit: int,
+        offset: int,
+    ) -> list[tuple[ProposalRow, str]]:
+        """Return proposals with their builds' names, on builds that the member may see, newest first."""
+        conditions: list[ColumnElement[bool]] = []
+        if build is not None:
+            conditions.append(ProposalRow.build == build)
+        if proposer is not None:
+            conditions.append(ProposalRow.proposer == proposer)
+        if state is not None:
+            conditions.append(ProposalRow.state == state.value)
+        found = await self._link.session.execute(
+            _with_build(server, member)
+            .where(*conditions)
+            .order_by(ProposalRow.number.desc())
+            .limit(limit)
+            .offset(offset)
+        )
+        return [(row, name) for row, name in found]
+
+    async def suggest(self, server: int, member: int, *, limit: int) -> list[tuple[int, str, str, str]]:
+        """Return (number, title, build name, state) of the newest proposals that can be seen, open ones first."""
+        found = await self._link.session.execute(
+            _with_build(server, member)
+            .with_only_columns(ProposalRow.number, ProposalRow.title, BuildRow.name, ProposalRow.state)
+            .order_by(case((ProposalRow.state == State.OPEN.value, 0), else_=1), ProposalRow.number.desc())
+            .limit(limit)
+        )
+        return [(number, title, name, state) for number, title, name, state in found]
+
+    async def due(self, at: datetime, *, limit: int = 100) -> list[tuple[int, int]]:
+        """Return (server, number) of open proposals whose deadline has come, over all servers, earliest first."""
+        found = await self._link.session.execute(
+            select(ProposalRow.server, ProposalRow.number)
+            .where(ProposalRow.state == State.OPEN.value, ProposalRow.deadline <= at)
+            .order_by(ProposalRow.deadline)
+            .limit(limit)
+        )
+        return [(server, number) for server, number in found]
+
+
+def _with_build(server: int, member: int) -> Any:
+    return (
+        select(ProposalRow, BuildRow.name)
+        .join(BuildRow, (BuildRow.server == ProposalRow.server) & (BuildRow.number == ProposalRow.build))
+        .where(
+            ProposalRow.server == server,
+            BuildRow.removed.is_(False),
+            or_(BuildRow.shared.is_(True), BuildRow.author == member),
+        )
+    )
+
+
+def read_state(row: ProposalRow, author: int, votes: dict[int, Choice]) -> Proposal:
+    """Return what the review machine knows of a stored proposal. author: of its build."""
+    return Proposal(
+        proposer=row.proposer,
+        author=author,
+        base=row.base,
+        opened=row.created,
+        since=row.since,
+        policy=DEFAULT_POLICY if row.policy is None else read_policy(row.policy),
+        state=State(row.state),
+        deadline=row.deadline,
+        votes=votes,
+        closed=row.closed,
+        closed_by=row.closed_by,
+        close_reason=row.close_reason,
+        adopted_as=row.adopted_as,
+        clashes=tuple(row.clashes or ()),
+    )
+
+
+def write_state(row: ProposalRow, proposal: Proposal) -> None:
+    """Set a row to what the review machine says; votes are stored by themselves."""
+    row.base = proposal.base
+    row.since = proposal.since
+    row.state = proposal.state.value
+    row.policy = policy_data(proposal.policy) or None
+    row.deadline = proposal.deadline
+    row.closed = proposal.closed
+    row.closed_by = proposal.closed_by
+    row.close_reason = proposal.close_reason
+    row.adopted_as = proposal.adopted_as
+    row.clashes = list(proposal.clashes) or None

@@ -1,0 +1,26 @@
+"""${message}
+
+Revision: ${up_revision}, after ${down_revision | comma,n}. ${create_date.date()}
+
+Works beside the code before it, which may still be running: no column is renamed or taken away in one step. Holds no
+lock for long. One subject.
+"""
+
+import sqlalchemy as sa
+from alembic import op
+${imports if imports else ""}
+
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+branch_labels = ${repr(branch_labels)}
+depends_on = ${repr(depends_on)}
+
+
+def upgrade() -> None:
+    """${message}."""
+    ${upgrades if upgrades else "pass"}
+
+
+def downgrade() -> None:
+    """Take it back."""
+    ${downgrades if downgrades else "pass"}
