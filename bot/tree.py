@@ -31,9 +31,7 @@ class Tree(app_commands.CommandTree[Any]):
                 await answer(interaction, f"You need the permission {needed} for this; a server manager can grant it.")
             elif isinstance(error, app_commands.BotMissingPermissions):
                 needed = ", ".join(p.replace("_", " ") for p in error.missing_permissions)
-                await answer(
-                    interaction, f"I need the permission {needed} here; a manager can switch it on."
-                )
+                await answer(interaction, f"I need the permission {needed} here; a manager can switch it on.")
             elif isinstance(error, app_commands.TransformerError | app_commands.CommandSignatureMismatch):
                 await answer(interaction, "One of the options could not be read; please pick it from the list again.")
             else:

@@ -1,0 +1,72 @@
+"""The bot: opens the database, loads the command areas, calls services."""
+
+from collections.abc import Awaitable, Callable
+from datetime import datetime
+from typing import Any, TypeVar
+
+import discord
+
+from bot.exts import AREAS
+from bot.settings import Settings
+from bot.tree import Tree
+from engine.services.cards import LiveCards, live_cards
+from engine.store.database import Database
+from engine.store.uow import UnitOfWork
+
+C = TypeVar("C")
+R = TypeVar("R")
+
+
+class Bot(discord.AutoShardedClient):
+    """A chat client without any privileged intent: it knows its servers, their channels and roles, and no messages."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__(
+            intents=discord.Intents(guilds=True),
+            allowed_mentions=discord.AllowedMentions.none(),
+            shard_count=settings.shards or None,
+            max_messages=None,
+        )
+        self.settings = settings
+        self.tree = Tree(self)
+        self._database: Database | None = None
+        for area in AREAS:
+            area.set_up(self)
+
+    @property
+    def database(self) -> Database:
+        """The open database. Raises: RuntimeError before `setup_hook`."""
+        if self._database is None:
+            raise RuntimeError("the database is opened when the bot starts")
+        return self._database
+
+    async def setup_hook(self) -> None:
+        """Bring the schema up to date, open the database, make the commands known."""
+        self._database = await Database.open(self.settings.database_url)
+        if self.settings.sync_commands:
+            await self.tree.sync()
+
+    async def close(self) -> None:
+        """Leave the platform, then close the database."""
+        await super().close()
+        if self._database is not None:
+            await self._database.close()
+            self._database = None
+
+    async def call(self, service: Callable[[C, UnitOfWork], Awaitable[R]], command: C) -> R:
+        """Run one use case in its own unit of work; no chat call happens inside it."""
+        return await self.database.call(service, command)
+
+    def now(self) -> datetime:
+        """Return the time by the settings' clock."""
+        return self.settings.clock()
+
+    async def repost_cards(self, server: int, channel: int) -> int:
+        """Post every live card of a server anew in a channel and store where it stands now; return how many."""
+        from bot.exts.proposals.posting import repost
+
+        places = await self.call(live_cards, LiveCards(server=server))
+        return await repost(self, server, channel, places)
+
+
+Interaction = discord.Interaction[Any]

@@ -1,0 +1,19 @@
+"""Command areas, one package each: commands, buttons, cards, complete. AREAS lists them in the order of `/help`."""
+
+from typing import TYPE_CHECKING, Final, Protocol
+
+from bot.exts import builds, help, odds, proposals
+
+if TYPE_CHECKING:
+    from bot.client import Bot
+
+
+class Area(Protocol):
+    """A command area: adds its commands to the tree and its buttons to the client."""
+
+    def set_up(self, bot: "Bot") -> None:
+        """Register everything the area has."""
+        ...
+
+
+AREAS: Final[tuple[Area, ...]] = (builds, proposals, odds, help)

@@ -1,0 +1,167 @@
+"""Buttons of build cards. An id names the build and nothing more; rights are read again at every press."""
+
+import re
+from typing import TYPE_CHECKING, Any, Final, Self
+
+import discord
+from discord import ui
+
+from bot.exts.builds import cards
+from bot.ui.answer import redraw, refuse, show, text_file
+from bot.ui.guarded import Guarded
+from engine.problem import Refused
+from engine.services.builds import GetBuild, ShowBuild, get_build, show_build
+from engine.services.drafts import GetDraft, get_draft
+from engine.services.views import ShownBuild
+
+if TYPE_CHECKING:
+    from bot.client import Bot
+    from engine.services.views import Draft
+
+
+class LevelButton(
+    Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])"
+):
+    """Turn the card to the level before or after."""
+
+    def __init__(self, build: int, level: int, side: str) -> None:
+        words = f"{'‹ ' if side == '<' else ''}level {level}{' ›' if side == '>' else ''}"
+        super().__init__(ui.Button(label=words, custom_id=f"v1:level:{build}:{level}:{side}"))
+        self.build, self.level = build, level
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["build"]), int(match["level"]), match["side"])
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Show the other level in place."""
+        assert interaction.guild_id is not None
+        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=self.build, level=self.level)
+        shown = await interaction.client.call(show_build, command)
+        if isinstance(shown, Refused):
+            await refuse(interaction, shown)
+            return
+        await redraw(interaction, cards.build_card(shown).with_rows(*build_rows(shown)))
+
+
+class OutlineButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:outline:(?P<build>\d+)"):
+    """Read the choices as outline text, privately."""
+
+    def __init__(self, build: int) -> None:
+        super().__init__(ui.Button(label="Choices", custom_id=f"v1:outline:{build}"))
+        self.build = build
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["build"]))
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Answer with the outline."""
+        await show_outline(interaction, self.build)
+
+
+class WhyButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:why:(?P<build>\d+):(?P<level>\d+)"):
+    """Pick a number and read its reasons, privately."""
+
+    def __init__(self, build: int, level: int) -> None:
+        super().__init__(ui.Button(label="Why", custom_id=f"v1:why:{build}:{level}"))
+        self.build, self.level = build, level
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["build"]), int(match["level"]))
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Answer with the reasons of the numbers that are asked about most."""
+        assert interaction.guild_id is not None
+        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=self.build, level=self.level)
+        shown = await interaction.client.call(show_build, command)
+        if isinstance(shown, Refused):
+            await refuse(interaction, shown)
+            return
+        await show(interaction, cards.reasons_card(shown), private=True)
+
+
+class AgainButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:again:(?P<draft>\d+)"):
+    """Open the form of a kept text again, filled in."""
+
+    def __init__(self, draft: int, words: str = "Try again") -> None:
+        super().__init__(ui.Button(label=words, style=discord.ButtonStyle.primary, custom_id=f"v1:again:{draft}"))
+        self.draft = draft
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["draft"]))
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Open the form; a text too long for it is answered with what to do instead."""
+        assert interaction.guild_id is not None
+        command = GetDraft(server=interaction.guild_id, member=interaction.user.id, draft=self.draft)
+        draft = await interaction.client.call(get_draft, command)
+        if isinstance(draft, Refused):
+            await refuse(interaction, draft)
+            return
+        form = form_of(draft)
+        if form is None:
+            await refuse(interaction, TOO_LONG)
+            return
+        await interaction.response.send_modal(form)
+
+
+TOO_LONG: Final = Refused(
+    "text-too-long",
+    "That text is too long for a form; mend it in the file above and attach it to the command instead.",
+)
+
+
+def form_of(draft: "Draft") -> ui.Modal | None:
+    """Return the form a draft belongs to, filled in; None if its text does not fit a form."""
+    from bot.exts.builds.forms import FIELD, EditForm, LoadForm, split_outline
+    from bot.exts.proposals.forms import ChangeForm, ProposeForm
+
+    fields = draft.fields
+    if draft.kind == "load":
+        return LoadForm(fields["text"]) if split_outline(fields["text"]) else None
+    if draft.kind == "propose-change":
+        return ChangeForm(int(fields["build"]), int(fields["level"]), fields["remove"], fields["add"], fields["reason"])
+    if len(fields["text"]) > FIELD:
+        return None
+    part = int(fields["part"]) if fields["part"].isdigit() else fields["part"]
+    assert isinstance(part, int) or part in ("whole", "header")
+    revision = int(fields["revision"]) if fields.get("revision") else None
+    form = EditForm if draft.kind == "edit" else ProposeForm
+    return form(int(fields["build"]), f"#{fields['build']}", part, fields["text"], fields["reason"], revision)  # type: ignore[arg-type]
+
+
+def build_rows(shown: ShownBuild) -> list[list[ui.Item[Any]]]:
+    """Return the buttons under a build's card."""
+    number, level = shown.view.number, shown.level
+    row: list[ui.Item[Any]] = []
+    if level > 1:
+        row.append(LevelButton(number, level - 1, "<"))
+    if level < shown.view.build.top:
+        row.append(LevelButton(number, level + 1, ">"))
+    row += [OutlineButton(number), WhyButton(number, level)]
+    return [row]
+
+
+async def show_outline(interaction: "discord.Interaction[Bot]", ref: int | str, revision: int | None = None) -> None:
+    """Answer privately with a build's outline as text and as a file."""
+    from engine.build.outline import print_outline
+
+    assert interaction.guild_id is not None
+    command = GetBuild(server=interaction.guild_id, member=interaction.user.id, build=ref, revision=revision)
+    view = await interaction.client.call(get_build, command)
+    if isinstance(view, Refused):
+        await refuse(interaction, view)
+        return
+    text = print_outline(view.build, view.catalog)
+    name = f"build-{view.number}-revision-{view.revision.number}.txt"
+    await show(interaction, cards.outline_card(view, text, name), private=True, files=[text_file(name, text)])
+
+
+BUTTONS: Final = (LevelButton, OutlineButton, WhyButton, AgainButton)

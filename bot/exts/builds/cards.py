@@ -1,0 +1,389 @@
+"""Cards of builds: from what a service returned to what a member reads. Pure."""
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from bot.ui.card import Block, Card, block
+from bot.ui.escape import plain
+from bot.ui.numbers import ARROW, changed_numbers, name_words, signed, value_words
+from engine.audit import SEVERITIES, Difference, Finding, FoldedChange, folded
+from engine.build.document import Build
+from engine.rules.catalog import Catalog
+from engine.rules.words import ABILITIES
+from engine.services.views import BuildBrief, BuildView, ComparedBuilds, HistoryEntry, Page, ShownBuild
+from engine.sheet import Sheet
+from engine.sheet.number import Number
+
+ORDINALS: Final = ("1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th")
+SEVERITY_WORDS: Final = {
+    "breaks-rules": "Breaks the rules",
+    "breaks-table-rules": "Breaks the table's rules",
+    "needs-ruling": "Needs a ruling by the GM",
+    "unfinished": "Unfinished",
+    "advice": "Advice",
+}
+
+
+def class_words(build: Build, catalog: Catalog, level: int) -> str:
+    """Return `Rogue 4 (Thief), Ranger 4 (Hunter)` at a character level."""
+    chosen: dict[str, str] = {}
+    for at, class_id, _, line in build.lines():
+        if at <= level and line.subclass:
+            chosen[class_id] = catalog.name_of("subclass", line.subclass)
+    words = []
+    for class_id, levels in build.class_levels(level).items():
+        subclass = f" ({plain(chosen[class_id])})" if class_id in chosen else ""
+        words.append(f"{plain(catalog.name_of('class', class_id))} {levels}{subclass}")
+    return ", ".join(words) or "no level yet"
+
+
+def title_of(view: BuildView, level: int) -> str:
+    """Return the first line of a build's cards."""
+    words = class_words(view.build, view.catalog, level)
+    return f"{plain(view.name)} · #{view.number} · level {level} · {words}"
+
+
+def standing(view: BuildView, findings: Sequence[Finding], goals_met: int, goals: int) -> str:
+    """Return the small line under the concept: release, author, revision, goals, findings in short."""
+    release = view.catalog.folios[0].title
+    parts = [release, f"by <@{view.author}>", f"revision {view.revision.number}"]
+    if not view.shared:
+        parts.append("draft, seen by its author only")
+    if goals:
+        parts.append(f"{goals_met} of {goals} goals met" if goals > 1 else f"{goals_met} goal met")
+    parts.append(findings_words(findings))
+    return " · ".join(parts)
+
+
+def findings_words(findings: Sequence[Finding]) -> str:
+    """Return how the audit came out, in a few words."""
+    counts = {s: sum(f.severity == s for f in findings) for s in SEVERITIES}
+    if not (counts["breaks-rules"] or counts["breaks-table-rules"]):
+        words = "no rule broken"
+    else:
+        broken = counts["breaks-rules"] + counts["breaks-table-rules"]
+        words = f"{broken} {'rule' if broken == 1 else 'rules'} broken"
+    extra = [
+        f"{counts[s]} {word}" for s, word in (("needs-ruling", "to rule on"), ("unfinished", "unfinished")) if counts[s]
+    ]
+    return ", ".join([words, *extra])
+
+
+def build_card(shown: ShownBuild) -> Card:
+    """Return the card of a build at a level; its buttons are added by the command area."""
+    view, sheet, catalog = shown.view, shown.sheet, shown.view.catalog
+    blocks = [
+        block(standing(view, shown.findings, shown.goals_met, shown.goals), keep=True, small=True),
+        block(*_body_lines(sheet)),
+        block(_scores_line(sheet), *_save_lines(sheet)),
+        block(*_skill_lines(sheet, catalog)),
+        block(*_attack_lines(sheet, catalog), *_spell_lines(shown)),
+    ]
+    if shown.points_left is not None:
+        word = "point" if shown.points_left == 1 else "points"
+        blocks.append(block(f"Point buy: {shown.points_left} {word} left"))
+    concept = plain(view.build.concept) if view.build.concept else "no concept written yet"
+    return Card(title_of(view, shown.level), concept, tuple(b for b in blocks if b.lines))
+
+
+def _value(sheet: Sheet, name: str) -> str:
+    number = sheet.numbers.get(name)
+    return value_words(name, number.value if number else None)
+
+
+def _body_lines(sheet: Sheet) -> list[str]:
+    speeds = [
+        f"{_value(sheet, n)} {n.removeprefix('speed.')}"
+        for n in sheet.numbers
+        if n.startswith("speed.") and n[6:] != "walk"
+    ]
+    speed = _value(sheet, "speed.walk") + (f" ({', '.join(speeds)})" if speeds else "")
+    return [
+        f"**Hit points** {_value(sheet, 'hp.max')} · **Armor class** {_value(sheet, 'ac')} · "
+        f"**Initiative** {_value(sheet, 'initiative')} · **Speed** {speed}"
+    ]
+
+
+def _scores_line(sheet: Sheet) -> str:
+    return " · ".join(
+        f"**{a.capitalize()}** {_value(sheet, f'ability.{a}.score')} {_value(sheet, f'ability.{a}.modifier')}"
+        for a in ABILITIES
+    )
+
+
+def _save_lines(sheet: Sheet) -> list[str]:
+    trained = [a for a in ABILITIES if _adds_proficiency(sheet.numbers[f"save.{a}"])]
+    own = ", ".join(f"{a.capitalize()} {_value(sheet, f'save.{a}')}" for a in trained)
+    others = ", ".join(f"{a.capitalize()} {_value(sheet, f'save.{a}')}" for a in ABILITIES if a not in trained)
+    return [f"**Saves** {own} · others {others}" if own else f"**Saves** {others}"]
+
+
+def _adds_proficiency(number: Number) -> bool:
+    return any(r.label.startswith("proficiency bonus") for r in number.reasons)
+
+
+def _skill_lines(sheet: Sheet, catalog: Catalog) -> list[str]:
+    trained = [
+        (n, s)
+        for n, s in sheet.numbers.items()
+        if n.startswith("skill.") and n.count(".") == 1 and _adds_proficiency(s)
+    ]
+    trained.sort(key=lambda pair: (-float(pair[1].value), pair[0]))
+    words = []
+    for name, number in trained:
+        text = f"{name_words(name, catalog)} {signed(number.value)}"
+        if name == "skill.perception":
+            text += f" (passive {_value(sheet, 'skill.perception.passive')})"
+        words.append(text)
+    if not any(n == "skill.perception" for n, _ in trained):
+        words.append(f"passive Perception {_value(sheet, 'skill.perception.passive')}")
+    if not trained:
+        return [f"**Skills** {words[0]}"]
+    lines = [f"**Best at** {', '.join(words[:4])}"]
+    if words[4:]:
+        lines.append(f"**Also** {', '.join(words[4:])}")
+    return lines
+
+
+def _attack_lines(sheet: Sheet, catalog: Catalog) -> list[str]:
+    attacks = []
+    for name, number in sheet.numbers.items():
+        if not name.startswith("attack.") or not name.endswith(".to_hit") or name.count(".") != 2:
+            continue
+        damage = sheet.numbers.get(name.removesuffix("to_hit") + "damage")
+        title = name_words(name, catalog).removesuffix(" to hit")
+        dice = (damage.dice or value_words("", damage.value)) if damage else "no damage"
+        attacks.append((number.value, f"{title} {signed(number.value)}, {dice}", name))
+    own = [a for a in attacks if "unarmed-strike" not in a[2]] or attacks
+    own.sort(key=lambda a: (-float(a[0]), a[1]))
+    extra = [f"{n.label}: {n.text}" for n in sheet.notes if "once a turn" in n.text]
+    per_action = sheet.numbers["attacks.per_action"].value
+    lines = [f"**Attacks** {' · '.join(text for _, text, _ in own[:5])}"]
+    if per_action != 1:
+        lines[0] += f" · {per_action} attacks an action"
+    if extra:
+        lines.append(plain("; ".join(extra[:3])))
+    return lines
+
+
+def _spell_lines(shown: ShownBuild) -> list[str]:
+    numbers, catalog = shown.sheet.numbers, shown.view.catalog
+    lines = []
+    for name in numbers:
+        if name.startswith("casting.") and name.endswith(".save_dc"):
+            owner = name.split(".")[1]
+            attack = numbers.get(f"casting.{owner}.attack")
+            word = name_words(name, catalog).replace(" spell save DC", "")
+            spell_attack = f", attack {signed(attack.value)}" if attack else ""
+            lines.append(f"**{word} spells** save DC {numbers[name].value}{spell_attack}")
+    slots = [f"{numbers[f'slots.{n}'].value} of {ORDINALS[n - 1]}" for n in range(1, 10) if numbers[f"slots.{n}"].value]
+    if numbers["pact.slots"].value:
+        level = int(numbers["pact.slot_level"].value)
+        slots.append(f"{numbers['pact.slots'].value} pact slots of {ORDINALS[level - 1]}")
+    if slots:
+        lines.append(f"**Slots** {', '.join(slots)}")
+    if shown.spells:
+        lines.append(f"**Spells** {', '.join(plain(s) for s in shown.spells)}")
+    return lines
+
+
+# -- why --------------------------------------------------------------------------------------------------------
+
+
+def why_card(view: BuildView, level: int, name: str, sheet: Sheet) -> Card:
+    """Return the little sum behind one number."""
+    number = sheet.numbers[name]
+    words = name_words(name, view.catalog)
+    value = value_words(name, number.value)
+    dice = f" ({number.dice})" if number.dice else ""
+    lines = [f"**{signed(r.amount)}** {plain(r.label)}" for r in number.reasons]
+    beaten = [f"{signed(r.amount)} {plain(r.label)}" for r in number.beaten]
+    relatives = []
+    if name.startswith("skill.") and name.count(".") == 1:
+        relatives.append(f"Lowest total {_value(sheet, name + '.lowest')} · passive {_value(sheet, name + '.passive')}")
+    sources = dict.fromkeys(plain(r.source) for r in number.reasons)
+    return Card(
+        f"{words[:1].upper()}{words[1:]} {value}{dice} at level {level}",
+        f"{plain(view.name)} · #{view.number}",
+        tuple(
+            b
+            for b in (
+                block(*lines),
+                block(*relatives, f"Lost to these: {'; '.join(beaten)}" if beaten else ""),
+                block("; ".join(sources), small=True),
+            )
+            if b.lines
+        ),
+    )
+
+
+# -- audit ------------------------------------------------------------------------------------------------------
+
+
+def audit_card(view: BuildView, findings: Sequence[Finding]) -> Card:
+    """Return the findings of a build, the worst kind first, folded by level."""
+    blocks = []
+    for severity in SEVERITIES:
+        mine = [f for f in findings if f.severity == severity]
+        if mine:
+            blocks.append(block(f"**{SEVERITY_WORDS[severity]}** ({len(mine)})", *_by_level(mine)))
+    first = (
+        f"{findings_words(findings).capitalize()}." if findings else "Nothing to report: no rule broken, nothing open."
+    )
+    title = f"{plain(view.name)} · #{view.number} · audit by {view.catalog.folios[0].title}"
+    ruling = block("The rules as published; at the table the game master's ruling stands.", keep=True, small=True)
+    return Card(title, first, (*blocks, ruling))
+
+
+def _by_level(findings: Iterable[Finding]) -> list[str]:
+    lines = []
+    for f in findings:
+        where = f"Level {f.level}" if f.level else "Header"
+        lines.append(f"{where}: {plain(f.message)} -# {plain(f.source)}".replace(" -# ", "\n-# "))
+    return lines
+
+
+# -- lists ------------------------------------------------------------------------------------------------------
+
+
+def list_card(page: Page[BuildBrief], catalog: Catalog, filters: str) -> Card:
+    """Return one page of builds, newest first."""
+    if not page.items:
+        return Card("Builds", f"No build{filters} is here yet. Post one with `/build load`.")
+    lines = []
+    for brief in page.items:
+        classes = ", ".join(f"{plain(catalog.name_of('class', c))} {n}" for c, n in brief.classes.items())
+        draft = " · draft" if not brief.shared else ""
+        lines.append(
+            f"**{plain(brief.name)}** · #{brief.number}{draft}\n"
+            f"-# {classes or 'no level yet'} · by <@{brief.author}> · revision {brief.revision} · "
+            f"<t:{int(brief.changed.timestamp())}:R>"
+        )
+    more = f"; page {page.number}" + (", more on the next" if page.more else "")
+    return Card("Builds", f"{len(page.items)} shown{filters}{more}", (block(*lines),))
+
+
+EVENT_WORDS: Final = {
+    "build-loaded": "posted the build",
+    "build-shared": "shared it with the server",
+    "build-edited": "changed it",
+    "build-removed": "removed it",
+    "proposal-opened": "proposed a change",
+    "proposal-adopted": "adopted a proposal",
+    "proposal-declined": "declined a proposal",
+    "proposal-withdrawn": "withdrew a proposal",
+    "proposal-lapsed": "a proposal lapsed",
+    "proposal-outdated": "a proposal was outdated",
+    "proposal-refreshed": "refreshed a proposal",
+    "vote-cast": "voted",
+    "remark-added": "remarked",
+}
+
+
+def history_card(view: BuildView, page: Page[HistoryEntry]) -> Card:
+    """Return one page of a build's history, newest first."""
+    lines = []
+    for entry in page.items:
+        reason = f": {plain(entry.reason)}" if entry.reason else ""
+        subject = f" (#{entry.subject})" if entry.subject != view.number else ""
+        words = EVENT_WORDS.get(entry.event, entry.event.replace("-", " "))
+        lines.append(f"<t:{int(entry.at.timestamp())}:f> <@{entry.actor}> {words}{subject}{reason}")
+    first = f"Revision {view.latest} is the newest; page {page.number}" + (", more on the next" if page.more else "")
+    return Card(f"History of {plain(view.name)} · #{view.number}", first, (block(*lines),))
+
+
+# -- differences ------------------------------------------------------------------------------------------------
+
+
+def difference_blocks(found: Difference, catalog: Catalog, *, only: int | None = None) -> list[Block]:
+    """Return the blocks that say what changes: goals, numbers for better and worse, findings. only: one level."""
+    rows: Iterable[FoldedChange] = folded(n for n in found.numbers if only is None or n.level == only)
+    moves = changed_numbers(found, rows, catalog)
+    blocks = []
+    goals = [
+        *(f"**Goal lost** {plain(g)}" for g in found.goals_lost),
+        *(f"**Goal met** {plain(g)}" for g in found.goals_gained),
+        *(f"**Goal earlier** {plain(g)}" for g in found.goals_earlier),
+        *(f"**Goal later** {plain(g)}" for g in found.goals_later),
+    ]
+    if goals:
+        blocks.append(block(*goals))
+    numbers = [
+        f"**{word}** {' · '.join(phrases)}"
+        for word, phrases in (("Better", moves.better), ("Worse", moves.worse), ("Different", moves.neutral))
+        if phrases
+    ]
+    blocks.append(block(*(numbers or ["No number changes."])))
+    new = [f"**New finding** {_short(f)}" for f in found.findings_new]
+    gone = [f"**Finding gone** {_short(f)}" for f in found.findings_gone]
+    blocks.append(block(*(new + gone or ["**Rules** nothing new"])))
+    return blocks
+
+
+def _short(finding: Finding) -> str:
+    where = f"level {finding.level}: " if finding.level else ""
+    return f"({SEVERITY_WORDS[finding.severity].lower()}) {where}{plain(finding.message)}"
+
+
+def compare_card(compared: ComparedBuilds) -> Card:
+    """Return what differs between two builds or revisions."""
+    before, after = compared.before, compared.after
+    if before.number == after.number:
+        title = f"{plain(before.name)} · #{before.number} · revision {before.revision.number} {ARROW} {after.revision.number}"
+    else:
+        title = f"{plain(before.name)} · #{before.number} {ARROW} {plain(after.name)} · #{after.number}"
+    count = len(compared.difference.choices)
+    where = f" at level {compared.level}" if compared.level else ""
+    first = f"{count} {'choice' if count == 1 else 'choices'} and {len({n.name for n in compared.difference.numbers})} numbers differ{where}"
+    return Card(title, first, tuple(difference_blocks(compared.difference, after.catalog, only=compared.level)))
+
+
+def outline_card(view: BuildView, text: str, filename: str) -> Card:
+    """Return the outline as text and file. Outline text is shown line by line, escaped like any other."""
+    title = f"Outline of {plain(view.name)} · #{view.number} · revision {view.revision.number}"
+    return Card(
+        title,
+        "Copy the file, change it, and send it back with `/build edit` or `/propose text`.",
+        (block(*(plain(line) for line in text.splitlines())),),
+        files=(filename,),
+    )
+
+
+ASKED_MOST: Final = ("hp.max", "ac", "initiative", "skill.perception.passive")
+
+
+def reasons_card(shown: ShownBuild) -> Card:
+    """Return the reasons of the numbers that are asked about most: those of the build's card."""
+    sheet, catalog = shown.sheet, shown.view.catalog
+    skills = [
+        n for n in sheet.numbers if n.startswith("skill.") and n.count(".") == 1 and _adds_proficiency(sheet.numbers[n])
+    ]
+    skills.sort(key=lambda n: -float(sheet.numbers[n].value))
+    casting = [n for n in sheet.numbers if n.startswith("casting.") and n.endswith(".save_dc")]
+    hits = [n for n in sheet.numbers if n.endswith(".to_hit") and n.count(".") == 2][:2]
+    lines = []
+    for name in (*ASKED_MOST, *skills[:4], *hits, *casting):
+        number = sheet.numbers[name]
+        sums = ", ".join(f"{signed(r.amount)} {plain(r.label)}" for r in number.reasons)
+        words = name_words(name, catalog)
+        lines.append(f"**{words[:1].upper()}{words[1:]} {value_words(name, number.value)}** {sums}")
+    return Card(
+        f"Why these numbers · level {shown.level}",
+        f"{plain(shown.view.name)} · #{shown.view.number} · any other: `/build why`",
+        (block(*lines),),
+    )
+
+
+def next_card(view: BuildView, level: int, lines: Sequence[str], points_left: int | None) -> Card:
+    """Return what is open at a level. lines: one a choice."""
+    points = f"Point buy: {points_left} points left" if points_left else ""
+    first = (
+        f"{len(lines)} open {'choice' if len(lines) == 1 else 'choices'} at level {level}"
+        if lines
+        else f"Nothing is open at level {level}."
+    )
+    return Card(
+        f"{plain(view.name)} · #{view.number} · next",
+        first,
+        tuple(b for b in (block(points), block(*lines)) if b.lines),
+    )

@@ -1,0 +1,68 @@
+"""Autocomplete of builds, levels, numbers and classes. Answers from indexed reads; errors mean an empty list."""
+
+from typing import TYPE_CHECKING
+
+import discord
+from discord import app_commands
+from engine.services.library import LIBRARY
+
+from bot.ui.escape import label
+from bot.ui.numbers import name_words
+from engine.problem import Refused
+from engine.rules.names import fold
+from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_builds
+from engine.sheet import sheet
+
+if TYPE_CHECKING:
+    from bot.client import Bot
+    from engine.services.views import BuildView
+
+MOST = 25
+Choices = list[app_commands.Choice[str]]
+
+
+async def builds(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer the builds this member may see; the value is the number people say aloud."""
+    return await _builds(interaction, current, own=False)
+
+
+async def own_builds(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer the member's own builds."""
+    return await _builds(interaction, current, own=True)
+
+
+async def _builds(interaction: "discord.Interaction[Bot]", current: str, *, own: bool) -> Choices:
+    assert interaction.guild_id is not None
+    command = SuggestBuilds(server=interaction.guild_id, member=interaction.user.id, text=current, own=own)
+    found = await interaction.client.call(suggest_builds, command)
+    return [app_commands.Choice(name=label(s.label, 100), value=f"#{s.number}") for s in found[:MOST]]
+
+
+async def chosen_build(interaction: "discord.Interaction[Bot]") -> "BuildView | None":
+    """Return the build already filled in on the command being typed, if it can be found."""
+    ref = getattr(interaction.namespace, "build", None)
+    if not ref or interaction.guild_id is None:
+        return None
+    command = GetBuild(server=interaction.guild_id, member=interaction.user.id, build=ref)
+    found = await interaction.client.call(get_build, command)
+    return None if isinstance(found, Refused) else found
+
+
+async def numbers(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer the numbers of the chosen build, by what people call them."""
+    view = await chosen_build(interaction)
+    if view is None or view.build.top == 0:
+        return []
+    level = getattr(interaction.namespace, "level", None) or view.build.top
+    at = sheet(view.build, view.catalog, min(max(level, 1), view.build.top))
+    wanted = fold(current)
+    named = [(name_words(name, view.catalog), name) for name in at.numbers]
+    hits = [(words, name) for words, name in named if wanted in fold(words) or current in name]
+    return [app_commands.Choice(name=label(words, 100), value=name) for words, name in hits[:MOST]]
+
+
+async def classes(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer the classes of the rules release."""
+    wanted = fold(current)
+    named = [n for n in LIBRARY.catalog().every("class") if wanted in fold(n.name)]
+    return [app_commands.Choice(name=label(n.name, 100), value=n.id) for n in named[:MOST]]

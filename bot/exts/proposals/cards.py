@@ -1,0 +1,152 @@
+"""Cards of proposals. Pure."""
+
+from typing import Final
+
+from engine.build.words import edit_words
+
+from bot.exts.builds.cards import difference_blocks
+from bot.ui.card import Block, Card, block
+from bot.ui.escape import plain
+from engine.review.machine import State
+from engine.review.policy import Decider, Policy, Tally
+from engine.services.views import Page, ProposalBrief, ProposalPreview, ProposalView, RemarkView
+
+STATE_WORDS: Final = {
+    State.OPEN: "open",
+    State.ADOPTED: "adopted",
+    State.DECLINED: "declined",
+    State.WITHDRAWN: "withdrawn",
+    State.LAPSED: "lapsed",
+    State.OUTDATED: "outdated",
+}
+DECIDER_WORDS: Final = {
+    Decider.AUTHOR: "the author decides",
+    Decider.VOTE: "the vote decides",
+    Decider.GM: "the GM decides",
+}
+
+
+def proposal_card(view: ProposalView) -> Card:
+    """Return the card of a proposal; its buttons are added by the command area."""
+    catalog = view.view.catalog
+    build = view.view
+    where = f"to {plain(build.name)} (#{build.number}, revision {build.revision.number}), by <@{view.proposer}>"
+    reason = f": “{plain(view.reason)}”" if view.reason else ""
+    title = f"#{view.number} · {plain(view.title)}"
+    blocks: list[Block] = [block(f"{where}{reason}", keep=True)]
+    blocks += [block(*(edit_words(e, catalog) for e in view.edits))] if len(view.edits) > 1 else []
+    blocks += difference_blocks(view.difference, catalog)
+    if view.clashes:
+        blocks.append(block(*(f"**Clash** {plain(c)}" for c in view.clashes), keep=True))
+    if view.last_remarks:
+        blocks.append(block(*(remark_line(r) for r in view.last_remarks)))
+    blocks.append(block(tally_line(view.tally, view.policy, view.remarks), keep=True))
+    blocks.append(block(outcome_line(view), keep=True, small=True))
+    return Card(title, state_line(view), tuple(b for b in blocks if b.lines))
+
+
+def state_line(view: ProposalView) -> str:
+    """Return the first line: how the proposal stands, in words."""
+    words = STATE_WORDS[view.state]
+    if view.state is State.OPEN:
+        if view.deadline is None:
+            return f"**{words}**, no deadline"
+        stamp = int(view.deadline.timestamp())
+        return f"**{words}**, closes <t:{stamp}:R> (<t:{stamp}:f>)"
+    if view.state is State.ADOPTED:
+        return f"**{words}** as revision {view.adopted_as}"
+    if view.state is State.OUTDATED:
+        return f"**{words}**: the build has changed in the same place; its proposer can refresh it"
+    return f"**{words}**"
+
+
+def outcome_line(view: ProposalView) -> str:
+    """Return who ended it and why, or how it will be decided."""
+    if view.closed is None or view.closed_by is None:
+        return "One vote a member, changeable until the close. The game master's ruling stands."
+    reason = f": {plain(view.close_reason)}" if view.close_reason else ""
+    return f"{STATE_WORDS[view.state]} by <@{view.closed_by}> <t:{int(view.closed.timestamp())}:f>{reason}"
+
+
+def tally_line(tally: Tally, policy: Policy, remarks: int) -> str:
+    """Return the votes in words."""
+    parts = [f"**For {tally.for_} · Against {tally.against} · Abstain {tally.abstain}**"]
+    if policy.quorum:
+        reached = "reached" if tally.has_quorum(policy) else "not reached"
+        parts.append(f"quorum {policy.quorum} {reached}")
+    parts.append(DECIDER_WORDS[policy.decider])
+    if remarks:
+        parts.append(f"{remarks} {'remark' if remarks == 1 else 'remarks'}")
+    return " · ".join(parts)
+
+
+def remark_line(remark: RemarkView) -> str:
+    """Return one remark with its author."""
+    where = f" (level {remark.level})" if remark.level else ""
+    return f"<@{remark.author}>{where}: {plain(remark.text)}"
+
+
+def preview_card(preview: ProposalPreview) -> Card:
+    """Return what a proposal would change, for the proposer alone."""
+    catalog = preview.view.catalog
+    title = f"Your proposal to {plain(preview.view.name)} · #{preview.view.number}"
+    edits = block(*(edit_words(e, catalog) for e in preview.edits)) if len(preview.edits) > 1 else block()
+    reason = block(f"Reason: {plain(preview.reason)}" if preview.reason else "No reason given yet.")
+    return Card(
+        title,
+        f"{plain(preview.title)}. Nobody has seen it yet: post it, or change it.",
+        tuple(b for b in (edits, reason, *difference_blocks(preview.difference, catalog)) if b.lines),
+    )
+
+
+def list_card(page: Page[ProposalBrief], state: State | None) -> Card:
+    """Return one page of proposals, newest first."""
+    word = STATE_WORDS[state] if state else "on record"
+    if not page.items:
+        return Card("Proposals", f"No proposal is {word}. Suggest a change with `/propose change`.")
+    lines = [
+        f"**#{p.number} · {plain(p.title)}**\n-# {STATE_WORDS[p.state]} · to {plain(p.build_name)} (#{p.build}) by "
+        f"<@{p.proposer}> · for {p.tally.for_}, against {p.tally.against}, abstain {p.tally.abstain} · "
+        f"{p.remarks} {'remark' if p.remarks == 1 else 'remarks'}"
+        for p in page.items
+    ]
+    more = f"; page {page.number}" + (", more on the next" if page.more else "")
+    return Card("Proposals", f"{len(page.items)} {word}{more}", (block(*lines),))
+
+
+def details(view: ProposalView, filename: str) -> tuple[Card, str]:
+    """Return the whole difference as a card (cut to its length) and as plain text for a file."""
+    catalog = view.view.catalog
+    found = view.difference
+    rows = [f"{n.level:>2}  {n.name}: {_amount(n.before)} -> {_amount(n.after)}" for n in found.numbers]
+    choices = [edit_words(e, catalog) for e in view.edits]
+    voices = [f"{member}: {choice.value}" for member, choice in view.votes.items()]
+    text = "\n".join(
+        [
+            f"#{view.number} {view.title}",
+            f"to {view.view.name} (#{view.view.number}, revision {view.view.revision.number})",
+            "",
+            "What changes",
+            *choices,
+            "",
+            "Numbers, by level",
+            *rows,
+            "",
+            "Findings",
+            *(f"new: {f.message}" for f in found.findings_new),
+            *(f"gone: {f.message}" for f in found.findings_gone),
+            "",
+        ]
+    )
+    votes = block(*(f"<@{m}>: {c.value}" for m, c in view.votes.items())) if voices else block()
+    card = Card(
+        f"#{view.number} · all that differs",
+        f"{len(choices)} {'choice' if len(choices) == 1 else 'choices'}, {len(rows)} numbers counted level by level",
+        tuple(b for b in (block(*choices), votes, block(*(plain(r) for r in rows))) if b.lines),
+        files=(filename,),
+    )
+    return card, text
+
+
+def _amount(value: object) -> str:
+    return "none" if value is None else str(value)

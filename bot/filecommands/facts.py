@@ -1,0 +1,48 @@
+"""`buildmoot facts`: what a rules release says of one thing, or all of one kind, as facts."""
+
+import argparse
+from typing import Any
+
+from bot.filecommands.printing import print_json
+from bot.filecommands.reading import Shelf, Stop
+from engine.rules.catalog import Catalog, Named
+
+KINDS = ("class", "subclass", "species", "background", "feat", "spell", "item", "creature", "feature", "condition")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print one object if a NAME is given, else `{"items": [...]}`."""
+    shelf = Shelf(args.folio)
+    catalog = shelf.catalog(args.rules)
+    if catalog is None:
+        raise Stop(f"buildmoot facts: no rules release is called “{args.rules}”; try srd-5.1")
+    if args.kind not in KINDS:
+        raise Stop(f"buildmoot facts: “{args.kind}” is no kind; expected one of {', '.join(KINDS)}")
+    if args.name is None:
+        items = [fact(n, catalog) for n in catalog.every(args.kind)]
+        if args.json:
+            print_json({"items": items})
+        else:
+            print(*(i["name"] for i in items), sep="\n")
+        return 0
+    found = catalog.find(args.kind, args.name)
+    if not found:
+        near = catalog.suggest(args.kind, args.name)
+        hint = f"; nearest: {', '.join(near)}" if near else ""
+        raise Stop(f"buildmoot facts: no {args.kind} is called “{args.name}”{hint}")
+    one = fact(found[0], catalog)
+    if args.json:
+        print_json(one)
+    else:
+        for key, value in one.items():
+            print(f"{key}: {value}")
+    return 0
+
+
+def fact(named: Named, catalog: Catalog) -> dict[str, Any]:
+    """Return every fact of an entry's content model, and where it stands."""
+    data: dict[str, Any] = {"id": named.id, "name": named.name}
+    if named.entry is not None:
+        data |= named.entry.model_dump(mode="json", by_alias=True)
+    data["source"] = catalog.source(named.kind, named.id)
+    return data

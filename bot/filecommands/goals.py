@@ -1,0 +1,21 @@
+"""`buildmoot goals`: which goals are met, from which level, by what margin."""
+
+import argparse
+
+from bot.filecommands.printing import print_json
+from bot.filecommands.reading import Shelf, read_build
+from engine.audit import goal_json, goals
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the goals. Exit 1 if one is unmet."""
+    build, catalog = read_build(args.file, Shelf(args.folio))
+    results = goals(build, catalog)
+    if args.json:
+        print_json({"goals": [goal_json(r) for r in results]})
+    else:
+        for r in results:
+            state = "no measure" if r.met is None else "met" if r.met else "not met"
+            since = f" from level {r.from_level}" if r.from_level else ""
+            print(f"{state}{since}: {r.text}")
+    return int(any(r.met is False for r in results))

@@ -1,0 +1,96 @@
+"""Reading builds and folios for file commands; everything wrong becomes one `Stop` with its lines."""
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from engine.store.folio_files import BrokenFolio, load_folder, load_shipped, shipped_folios
+
+if TYPE_CHECKING:
+    from engine.build.document import Build
+    from engine.rules.catalog import Catalog
+    from engine.rules.folio import Folio
+
+MAX_BYTES = 2_000_000
+
+
+class Stop(Exception):
+    """Bad input: lines for standard error, each `FILE:LINE:COL: sentence` where a place is known."""
+
+    def __init__(self, *lines: str) -> None:
+        super().__init__("\n".join(lines))
+        self.lines = lines
+
+
+class Shelf:
+    """The folios at hand: shipped rules releases, and folders named with `--folio`."""
+
+    def __init__(self, folders: Sequence[str] = ()) -> None:
+        """folders: paths given by the user. Raises: Stop if one cannot be read."""
+        self.extra: dict[str, Folio] = {}
+        for name in folders:
+            try:
+                folio = load_folder(Path(name))
+            except FileNotFoundError as error:
+                raise Stop(f"{name}: {error}; expected a folder with a folio.yaml") from error
+            except BrokenFolio as error:
+                raise Stop(
+                    *(f"{Path(name) / p.file}:{max(p.line, 1)}:1: {p.sentence}" for p in error.problems)
+                ) from error
+            self.extra[folio.id] = folio
+        self._made: dict[tuple[str, tuple[str, ...]], Catalog] = {}
+
+    def catalog(self, rules: str = "srd-5.1", folios: Sequence[str] = ()) -> "Catalog | None":
+        """Return the catalogue of a rules release and the folios a build names, or None if a folio is not at hand.
+
+        Folders given by the user always take part, so that a build can name their content.
+        """
+        from engine.rules.catalog import Catalog
+
+        wanted = tuple(dict.fromkeys([*folios, *self.extra]))
+        key = (rules, wanted)
+        if key not in self._made:
+            release = self.folio(rules)
+            others = [self.folio(f) for f in wanted if f != rules]
+            if release is None or release.release is None or None in others:
+                return None
+            self._made[key] = Catalog([release, *(o for o in others if o is not None)])
+        return self._made[key]
+
+    def folio(self, id_: str) -> "Folio | None":
+        """Return a folio by id, shipped or given."""
+        if id_ in self.extra:
+            return self.extra[id_]
+        return load_shipped(id_) if id_ in shipped_folios() else None
+
+
+def read_text(file: str) -> str:
+    """Return the text of a file, `-` for standard input. Raises: Stop if it cannot be read as text."""
+    try:
+        data = sys.stdin.buffer.read(MAX_BYTES + 1) if file == "-" else Path(file).read_bytes()
+    except OSError as error:
+        raise Stop(
+            f"{file}:1:1: the file cannot be read ({error.strerror}); expected a text file or - for input"
+        ) from error
+    if len(data) > MAX_BYTES:
+        raise Stop(f"{file}:1:1: the file has more than {MAX_BYTES // 1_000_000} MB; a build is a short text")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise Stop(f"{file}:{line}:1: this is no UTF-8 text; save the build as plain text and try again") from error
+
+
+def read_build(file: str, shelf: Shelf) -> "tuple[Build, Catalog]":
+    """Return the build of an outline file and the catalogue it is written in. Raises: Stop with every error."""
+    from engine.build.document import Build
+    from engine.build.outline import parse_outline
+
+    parsed = parse_outline(read_text(file), shelf.catalog)
+    if not isinstance(parsed, Build):
+        raise Stop(*(f"{file}:{e.line}:{e.column}: {e.sentence}" for e in parsed))
+    catalog = shelf.catalog(parsed.rules, [f.id for f in parsed.folios])
+    if catalog is None:  # the parser refuses unknown releases and folios
+        raise Stop(f"{file}:1:1: the rules release {parsed.rules} is not at hand")
+    return parsed, catalog

@@ -1,0 +1,172 @@
+"""Names and values of numbers in words: `skill.stealth` is “Stealth”, its 9 is “+9”."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from bot.ui.escape import plain
+from engine.audit import Difference, FoldedChange
+from engine.rules.catalog import Catalog
+from engine.rules.names import fold
+from engine.rules.words import ABILITY_NAMES
+from engine.sheet.number import Amount
+
+ARROW: Final = "→"
+_FIXED: Final = {
+    "hp.max": "hit points",
+    "ac": "armor class",
+    "initiative": "initiative",
+    "proficiency_bonus": "proficiency bonus",
+    "level.character": "character level",
+    "carry.capacity": "carrying capacity",
+    "carry.weight": "weight carried",
+    "attunement.used": "items attuned",
+    "attacks.per_action": "attacks per action",
+    "pact.slots": "pact slots",
+    "pact.slot_level": "pact slot level",
+}
+_CASTING: Final = {
+    "save_dc": "spell save DC",
+    "attack": "spell attack",
+    "cantrips": "cantrips known",
+    "known": "spells known",
+    "prepared": "spells prepared",
+    "spellbook": "spells in the book",
+    "top_level": "highest spell level",
+}
+_SIGNED: Final = ("skill.", "save.", "check.", "tool.", "initiative", "ability.")
+# Numbers that follow from others on the card, or that nobody argues about there; Details has them all.
+_QUIET: Final = ("check.", "carry.", "hit_dice.", "level.", "attunement.")
+
+
+def signed(value: Amount | None) -> str:
+    """Return a bonus with its sign; what is no number as it is, nothing as “none”."""
+    if value is None:
+        return "none"
+    return value if isinstance(value, str) else f"{value:+g}"
+
+
+def value_words(name: str, value: Amount | None) -> str:
+    """Return a number's value as a member reads it: bonuses signed, counts and scores not."""
+    if value is None:
+        return "none"
+    if isinstance(value, str):
+        return value
+    bonus = name.startswith(_SIGNED) and not name.endswith((".lowest", ".passive", ".score"))
+    if bonus or name.endswith((".to_hit", ".attack")):
+        return f"{value:+g}"
+    return f"{value:g}"
+
+
+def name_words(name: str, catalog: Catalog) -> str:
+    """Return what a number is called; names of content are escaped, since a folio may give any."""
+    if name in _FIXED:
+        return _FIXED[name]
+    head, _, rest = name.partition(".")
+    parts = rest.split(".")
+    match head:
+        case "ability":
+            word = ABILITY_NAMES.get(parts[0], parts[0])  # type: ignore[call-overload]
+            return f"{word} {parts[1]}" if parts[1] == "modifier" else str(word)
+        case "check":
+            return f"{ABILITY_NAMES.get(rest, rest)} check"  # type: ignore[call-overload]
+        case "save":
+            return f"{rest.capitalize()} save"
+        case "skill":
+            return _with_kind(_content(catalog, ("skill",), parts[0]), parts[1:])
+        case "tool":
+            return _content(catalog, ("tool", "item"), rest)
+        case "speed":
+            return f"{rest} speed" if rest != "walk" else "speed"
+        case "senses":
+            return rest
+        case "slots":
+            return f"slots of level {rest}"
+        case "hit_dice":
+            return f"hit dice {rest}"
+        case "level":
+            return f"{_content(catalog, ('class',), rest)} level"
+        case "casting":
+            owner = _content(catalog, ("class", "species", "feat", "item"), parts[0])
+            return f"{owner} {_CASTING.get(parts[-1], parts[-1])}"
+        case "attack":
+            weapon = _content(catalog, ("item", "spell"), parts[0])
+            return " ".join([weapon, *(p.replace("_", " ") for p in parts[1:])])
+        case "pool":
+            return f"{_content(catalog, ('feature',), parts[0])} {parts[-1]}"
+        case "dc":
+            return f"{_content(catalog, ('feature',), rest)} DC"
+        case _:
+            return name
+
+
+def number_named(text: str, names: Iterable[str], catalog: Catalog) -> str | None:
+    """Return the number that a member means: its own name, or what it is called; None if no number is called so."""
+    wanted = fold(text)
+    every = list(names)
+    if text in every:
+        return text
+    called = {fold(name_words(name, catalog)): name for name in reversed(every)}
+    return called.get(wanted)
+
+
+def _with_kind(skill: str, kind: list[str]) -> str:
+    if kind == ["passive"]:
+        return f"passive {skill}"
+    return f"lowest {skill} total" if kind == ["lowest"] else skill
+
+
+def _content(catalog: Catalog, kinds: tuple[str, ...], id_: str) -> str:
+    for kind in kinds:
+        if named := catalog.named(kind, id_):
+            return plain(named.name)
+    words = id_.replace("-", " ")
+    return plain(words[:1].upper() + words[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedNumbers:
+    """Changed numbers of a difference as short phrases, for the better, for the worse, and neither."""
+
+    better: tuple[str, ...]
+    worse: tuple[str, ...]
+    neutral: tuple[str, ...]
+
+
+def changed_numbers(found: Difference, folded: Iterable[FoldedChange], catalog: Catalog) -> ChangedNumbers:
+    """Return the phrases: one a number, with its first and, if it differs, its last change of value."""
+    rows: dict[str, list[FoldedChange]] = {}
+    for row in folded:
+        if not _quiet(row.name):
+            rows.setdefault(row.name, []).append(row)
+    sides: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
+    for name, changes in rows.items():
+        directions = {c.direction for c in changes}
+        side = directions.pop() if len(directions) == 1 else "neutral"
+        sides[side].append(_phrase(name, changes, catalog))
+    return ChangedNumbers(*(tuple(sides[s]) for s in ("better", "worse", "neutral")))
+
+
+def _quiet(name: str) -> bool:
+    if name.endswith(".passive"):
+        return name != "skill.perception.passive"
+    return name.startswith(_QUIET) or name.endswith((".lowest", ".modifier", ".score"))
+
+
+def _phrase(name: str, changes: list[FoldedChange], catalog: Catalog) -> str:
+    words = name_words(name, catalog)
+    first, last = changes[0], changes[-1]
+    text = f"{words} {_move(first)}{_span(first, alone=len(changes) == 1)}"
+    if len(changes) > 1:
+        text += f", {_move(last)}{_span(last, alone=False)}"
+    return text
+
+
+def _move(change: FoldedChange) -> str:
+    return f"{value_words(change.name, change.before)} {ARROW} {value_words(change.name, change.after)}"
+
+
+def _span(change: FoldedChange, *, alone: bool) -> str:
+    if change.first == change.last:
+        return f" (level {change.first})"
+    return f" (levels {change.first} to {change.last})" if alone else f" (from level {change.first})"
