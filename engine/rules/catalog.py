@@ -22,6 +22,7 @@ from engine.rules.content import (
 )
 from engine.rules.content.background import Background
 from engine.rules.content.entry import Featured
+from engine.rules.enchanted import enchantments
 from engine.rules.folio import Folio
 from engine.rules.names import fold, nearest
 
@@ -67,12 +68,16 @@ class Catalog:
         self._barred: frozenset[str] = frozenset(b for f in folios[1:] for b in f.header.bars)
         self._extra_lists: dict[str, set[str]] = {}
         self._memo: dict[str, Any] = {}
+        self._enchanted: list[tuple[Item, Folio]] = []
         for folio in folios:
             for class_id, spells in folio.header.lists.items():
                 self._extra_lists.setdefault(class_id, set()).update(spells)
             self._words(folio)
             for kind, entry in folio.all():
                 self._add(kind, entry, folio)
+        for item, folio in self._enchanted:
+            for made in enchantments(item, self.item):
+                self._put(Named("item", made.id, made.name, made, folio.id))
 
     # -- building ---------------------------------------------------------------------------------------------
 
@@ -88,6 +93,9 @@ class Catalog:
             names.setdefault(form, []).append(named)
 
     def _add(self, kind: str, entry: Entry, folio: Folio) -> None:
+        if isinstance(entry, Item) and entry.magic is not None and entry.magic.base:
+            self._enchanted.append((entry, folio))  # its bases may stand in a folio that comes later
+            return
         self._put(Named(kind, entry.id, entry.name, entry, folio.id))
         if isinstance(entry, ChoiceList):
             self._keywords.setdefault(entry.keyword, entry)

@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from engine.rules.base import Content, Dice, Id
+from engine.rules.base import Content, Dice, Id, Name
 from engine.rules.content.entry import Featured
 
 Property = Literal[
@@ -48,12 +48,21 @@ class Armor(Content):
 
 
 class Magic(Content):
-    """Magic facts. base: ids of the items it can be an enchantment of, empty for an item of its own."""
+    """Magic facts.
+
+    base: ids of the items it can be an enchantment of, empty for an item of its own. The catalogue makes one item of
+    each, with the base's weapon or armor facts; the item's own id stands for the first of them. named: how those
+    items are called, `{}` for the base (`Adamantine {}`); the item's name before the base's if absent.
+    unburdened: armor of it needs no Strength and does not hinder Stealth.
+    """
 
     rarity: Literal["common", "uncommon", "rare", "very-rare", "legendary", "artifact", "varies"]
     attunement: bool = False
     attunement_by: str | None = Field(default=None, max_length=80)
     kind: str = Field(max_length=40)
+    base: tuple[Id, ...] = ()
+    named: Name | None = None
+    unburdened: bool = False
 
 
 class Item(Featured):
@@ -61,7 +70,8 @@ class Item(Featured):
 
     groups: what it belongs to for choices and proficiencies (`artisans-tools`, `musical-instrument`...).
     weight in pounds; cost in copper pieces; both for `bundle` pieces (20 arrows). contents: a pack's items.
-    worn: its features hold while it is worn or held (and attuned, if it needs that).
+    Its features hold while it is worn or held (and attuned, if it needs that).
+    base: the mundane item it is an enchantment of, filled in by the catalogue.
     """
 
     category: Literal[
@@ -88,3 +98,9 @@ class Item(Featured):
     contents: tuple[str, ...] = ()
     speed: str | None = Field(default=None, max_length=40)
     capacity: str | None = Field(default=None, max_length=60)
+    base: Id | None = None
+
+    @property
+    def plain_id(self) -> str:
+        """Id of the mundane item it is or is made of: what proficiencies and `wields` speak of."""
+        return self.base or self.id

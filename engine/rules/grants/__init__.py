@@ -37,7 +37,7 @@ from engine.rules.grants.body import (
 from engine.rules.grants.casting import CastingBonus, ExtraSpells, SlotBonus, SpellAt, Spellcasting
 from engine.rules.grants.choices import Choice, Note, Ruling, ShapeLimit
 from engine.rules.grants.pools import Pool
-from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
+from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency, ProficiencyBonus
 from engine.rules.grants.rolls import (
     Advantage,
     CheckBonus,
@@ -58,6 +58,7 @@ AnyGrant = (
     | Proficiency
     | Expertise
     | HalfProficiency
+    | ProficiencyBonus
     | LowestD20
     | RerollD20
     | LowestTotal

@@ -5,6 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from engine.rules.base import Id
+from engine.rules.formula import Formula
 from engine.rules.grants.base import GrantBase
 
 ProficiencyIn = Literal["skill", "save", "weapon", "armor", "tool", "language"]
@@ -38,3 +39,10 @@ class HalfProficiency(GrantBase):
     kind: Literal["half-proficiency"] = "half-proficiency"
     rounded: Literal["down", "up"]
     checks: tuple[Id, ...] = ("all",)
+
+
+class ProficiencyBonus(GrantBase):
+    """A proficiency bonus that is higher (or lower) by this number, everywhere it counts."""
+
+    kind: Literal["proficiency-bonus"] = "proficiency-bonus"
+    amount: Formula
