@@ -63,6 +63,7 @@ class Catalog:
         self.release: Release = folios[0].release
         self._by_id: dict[str, dict[str, Named]] = {}
         self._by_name: dict[str, dict[str, list[Named]]] = {}
+        self._put_in: dict[str, list[Named]] = {}
         self._titles: dict[str, str] = {f.id: f.title for f in folios}
         self._keywords: dict[str, ChoiceList] = {}
         self._barred: frozenset[str] = frozenset(b for f in folios[1:] for b in f.header.bars)
@@ -87,10 +88,18 @@ class Catalog:
             return
         shelf.setdefault(named.id, named)
         shelf[f"{named.folio}/{named.id}"] = named
-        names = self._by_name.setdefault(named.kind, {})
-        also = named.entry.also if named.entry is not None else ()
-        for form in {fold(named.name), fold(named.id), *map(fold, also)}:
-            names.setdefault(form, []).append(named)
+        self._put_in.setdefault(named.kind, []).append(named)
+
+    def _forms(self, kind: str) -> dict[str, list[Named]]:
+        # Folding every name costs more than the rest of the catalogue, and most runs look up few kinds.
+        if kind not in self._by_name:
+            names: dict[str, list[Named]] = {}
+            for named in self._put_in.get(kind, ()):
+                also = named.entry.also if named.entry is not None else ()
+                for form in {fold(named.name), fold(named.id), *map(fold, also)}:
+                    names.setdefault(form, []).append(named)
+            self._by_name[kind] = names
+        return self._by_name[kind]
 
     def _add(self, kind: str, entry: Entry, folio: Folio) -> None:
         if isinstance(entry, Item) and entry.magic is not None and entry.magic.base:
@@ -138,11 +147,11 @@ class Catalog:
         """
         if "/" in name:
             folio, _, plain = name.partition("/")
-            found = self._by_name.get(kind, {}).get(fold(plain), [])
+            found = self._forms(kind).get(fold(plain), [])
             mine = [n for n in found if fold(n.folio) == fold(folio)]
             if mine:
                 return mine
-        return list(self._by_name.get(kind, {}).get(fold(name), []))
+        return list(self._forms(kind).get(fold(name), []))
 
     def suggest(self, kind: str, name: str, limit: int = 3) -> list[str]:
         """Return the printed names of a kind nearest to the given one, best first."""
