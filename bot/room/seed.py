@@ -1,4 +1,4 @@
-"""The room's first day: three builds of the scenario, an open proposal and remarks, made with the bot's own commands."""
+"""The room's first day: three builds, an open proposal and remarks, made with the bot's own commands."""
 
 from pathlib import Path
 from typing import Any, Final

@@ -4,7 +4,6 @@ import asyncio
 import sys
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, Final
 
 import discord
@@ -154,8 +153,6 @@ class Session:
             line = await self.ask("  | ")
             if line == "." and not lines:
                 return str(control.get("value") or "")
-            if line.startswith("@file ") and not lines:
-                return Path(line.removeprefix("@file ").strip()).expanduser().read_text(encoding="utf-8")
             if not line:
                 break
             lines.append(line)

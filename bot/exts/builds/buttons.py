@@ -19,9 +19,10 @@ if TYPE_CHECKING:
     from engine.services.views import Draft
 
 
-class LevelButton(
-    Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])"
-):
+LEVEL_ID: Final = r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])"
+
+
+class LevelButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=LEVEL_ID):
     """Turn the card to the level before or after."""
 
     def __init__(self, build: int, level: int, side: str) -> None:

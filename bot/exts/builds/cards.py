@@ -6,7 +6,7 @@ from typing import Final
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
 from bot.ui.numbers import ARROW, changed_numbers, name_words, signed, value_words
-from engine.audit import SEVERITIES, Difference, Finding, FoldedChange, folded
+from engine.audit import SEVERITIES, Difference, Finding, FoldedChange, OpenChoice, folded
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
 from engine.rules.words import ABILITIES
@@ -15,6 +15,7 @@ from engine.sheet import Sheet
 from engine.sheet.number import Number
 
 ORDINALS: Final = ("1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th")
+SHOWN_OPTIONS: Final = 30
 SEVERITY_WORDS: Final = {
     "breaks-rules": "Breaks the rules",
     "breaks-table-rules": "Breaks the table's rules",
@@ -95,7 +96,7 @@ def _body_lines(sheet: Sheet) -> list[str]:
     speeds = [
         f"{_value(sheet, n)} {n.removeprefix('speed.')}"
         for n in sheet.numbers
-        if n.startswith("speed.") and n[6:] != "walk"
+        if n.startswith("speed.") and n != "speed.walk"
     ]
     speed = _value(sheet, "speed.walk") + (f" ({', '.join(speeds)})" if speeds else "")
     return [
@@ -329,12 +330,14 @@ def compare_card(compared: ComparedBuilds) -> Card:
     """Return what differs between two builds or revisions."""
     before, after = compared.before, compared.after
     if before.number == after.number:
-        title = f"{plain(before.name)} · #{before.number} · revision {before.revision.number} {ARROW} {after.revision.number}"
+        revisions = f"revision {before.revision.number} {ARROW} {after.revision.number}"
+        title = f"{plain(before.name)} · #{before.number} · {revisions}"
     else:
         title = f"{plain(before.name)} · #{before.number} {ARROW} {plain(after.name)} · #{after.number}"
     count = len(compared.difference.choices)
     where = f" at level {compared.level}" if compared.level else ""
-    first = f"{count} {'choice' if count == 1 else 'choices'} and {len({n.name for n in compared.difference.numbers})} numbers differ{where}"
+    numbers = len({n.name for n in compared.difference.numbers})
+    first = f"{count} {'choice' if count == 1 else 'choices'} and {numbers} numbers differ{where}"
     return Card(title, first, tuple(difference_blocks(compared.difference, after.catalog, only=compared.level)))
 
 
@@ -374,16 +377,20 @@ def reasons_card(shown: ShownBuild) -> Card:
     )
 
 
-def next_card(view: BuildView, level: int, lines: Sequence[str], points_left: int | None) -> Card:
-    """Return what is open at a level. lines: one a choice."""
-    points = f"Point buy: {points_left} points left" if points_left else ""
-    first = (
-        f"{len(lines)} open {'choice' if len(lines) == 1 else 'choices'} at level {level}"
-        if lines
-        else f"Nothing is open at level {level}."
-    )
-    return Card(
-        f"{plain(view.name)} · #{view.number} · next",
-        first,
-        tuple(b for b in (block(points), block(*lines)) if b.lines),
-    )
+def next_card(view: BuildView, level: int, found: Sequence[OpenChoice], points_left: int | None) -> Card:
+    """Return what is open at a level: how many, of what, the legal options."""
+    blocks = []
+    if points_left:
+        blocks.append(block(f"Point buy: {points_left} {'point' if points_left == 1 else 'points'} left"))
+    blocks += [block(f"**{c.count} {plain(c.noun)}** ({plain(c.label)})", _options(c)) for c in found]
+    first = f"Nothing is open at level {level}."
+    if found:
+        first = f"{len(found)} open {'choice' if len(found) == 1 else 'choices'} at level {level}"
+    return Card(f"{plain(view.name)} · #{view.number} · what is next", first, tuple(blocks))
+
+
+def _options(found: OpenChoice) -> str:
+    names = [plain(o.name) for o in found.options]
+    if len(names) <= SHOWN_OPTIONS:
+        return ", ".join(names)
+    return f"{', '.join(names[:SHOWN_OPTIONS])} and {len(names) - SHOWN_OPTIONS} more"

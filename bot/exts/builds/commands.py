@@ -4,7 +4,6 @@ from typing import TYPE_CHECKING
 
 import discord
 from discord import app_commands
-from engine.services.library import LIBRARY
 
 from bot.exts.builds import cards, complete
 from bot.exts.builds.buttons import build_rows, show_outline
@@ -32,6 +31,7 @@ from engine.services.builds import (
     share_build,
     show_build,
 )
+from engine.services.library import LIBRARY
 from engine.services.numbers import CompareBuilds, compare_builds
 
 if TYPE_CHECKING:
@@ -125,9 +125,8 @@ class BuildCommands(app_commands.Group):
             hint = f" Nearest: {', '.join(near)}." if near else ""
             await answer(interaction, f"No number of this build is called “{plain(number)}”.{hint}")
             return
-        await show(
-            interaction, cards.why_card(shown.view, shown.level, name, shown.sheet), private=not shown.view.shared
-        )
+        card = cards.why_card(shown.view, shown.level, name, shown.sheet)
+        await show(interaction, card, private=not shown.view.shared)
 
     @app_commands.command(name="audit", description="What breaks the rules, needs a ruling or is unfinished")
     @app_commands.describe(build="The build")
@@ -181,9 +180,7 @@ class BuildCommands(app_commands.Group):
             if text is not None:
                 await send_edit(interaction, found.build, "whole", text, "", found.revision)
 
-    @app_commands.command(
-        name="remove", description="Take your build off this server; its history stays readable to you"
-    )
+    @app_commands.command(name="remove", description="Take your own build off this server")
     @app_commands.describe(build="Your build")
     @app_commands.autocomplete(build=complete.own_builds)
     async def remove(self, interaction: "discord.Interaction[Bot]", build: str) -> None:
@@ -196,9 +193,7 @@ class BuildCommands(app_commands.Group):
         if isinstance(result, Refused):
             await refuse(interaction, result)
             return
-        await answer(
-            interaction, f"{plain(result.name)} (#{result.number}) is removed. Nobody can propose on it any more."
-        )
+        await answer(interaction, f"{plain(result.name)} (#{result.number}) is removed; nobody can propose on it.")
 
     @app_commands.command(name="list", description="The builds of this server")
     @app_commands.describe(author="Only by this member", class_="Only with this class", level="Only of this level")

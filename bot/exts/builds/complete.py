@@ -4,13 +4,13 @@ from typing import TYPE_CHECKING
 
 import discord
 from discord import app_commands
-from engine.services.library import LIBRARY
 
 from bot.ui.escape import label
 from bot.ui.numbers import name_words
 from engine.problem import Refused
 from engine.rules.names import fold
 from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_builds
+from engine.services.library import LIBRARY
 from engine.sheet import sheet
 
 if TYPE_CHECKING:

@@ -4,10 +4,10 @@ from typing import TYPE_CHECKING
 
 import discord
 from discord import app_commands
-from engine.services.library import attributions
 
 from bot.ui.answer import show
 from bot.ui.card import Card, block
+from engine.services.library import attributions
 
 if TYPE_CHECKING:
     from bot.client import Bot

@@ -1,4 +1,4 @@
-"""Buttons of proposal cards. The id is the whole state, so they work after a restart; rights are read at every press."""
+"""Buttons of proposal cards. The id is the whole state, so they outlive restarts; rights are read at every press."""
 
 import re
 from typing import TYPE_CHECKING, Any, Final, Self
