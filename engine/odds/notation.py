@@ -236,6 +236,9 @@ def _not_understood(text: str, plain: str, position: int | None) -> Refused:
     shown = text.strip()
     if position is None or position < 0 or position >= len(plain.rstrip()):
         return Refused("dice-notation", f'The dice "{shown}" end too early; write for example {EXAMPLES}.')
+    # The reader may have taken the d of a wrong word for that of a die.
+    while position and plain[position - 1].isalpha() and plain[position].isalpha():
+        position -= 1
     found = re.compile(r"[^\W\d_]+|\d+|\S").search(plain, position)
     word = found.group() if found else plain[position]
     near = get_close_matches(word, WORDS, 1) if word not in WORDS else []

@@ -25,7 +25,8 @@ def percent(chance: float | Fraction) -> str:
 
 
 def people_say(chance: float | Fraction) -> str:
-    """Return a chance as odds that people say: `1 in 2`, `about 7 in 8`, `all but about 1 in 40`, `never`, `always`.
+    """Return a chance as odds that people say: `1 in 2`, `about 7 in 8`, `all but about 1 in 40`, `never`,
+    `always`, and `almost` either of them below one in a billion.
 
     `about` is left out only where the words are the exact chance; a float counts as exact within 1e-12.
     """
@@ -34,6 +35,8 @@ def people_say(chance: float | Fraction) -> str:
     if chance >= 1:
         return "always"
     small = min(chance, 1 - chance)
+    if small < 1e-9:
+        return "almost never" if small == chance else "almost always"
     if small < 0.1 - 1e-9:
         words = f"1 in {_rounded(1 / small)}"
         said: float | Fraction = Fraction(1, _rounded(1 / small))
