@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 Amount = int | float | str
@@ -41,16 +42,39 @@ class SheetNote:
     source: str
 
 
-def total(reasons: Iterable[Reason], unit: str = "points", beaten: Iterable[Reason] = ()) -> Number:
+def total(
+    reasons: Iterable[Reason], unit: str = "points", beaten: Iterable[Reason] = (), dice: str | None = None
+) -> Number:
     """Return the number that the reasons add up to. Amounts must be numbers, not dice."""
     parts = tuple(reasons)
-    value = sum(r.amount for r in parts if not isinstance(r.amount, str))
-    return Number(value, unit, parts, beaten=tuple(beaten))
+    value: int | float = 0
+    for reason in parts:
+        value += reason.amount  # type: ignore[operator]
+    if type(value) is float:
+        value = tidy(Fraction(value).limit_denominator(1_000_000))
+    return Number(value, unit, parts, dice, tuple(beaten))
 
 
-def stated(value: Amount, label: str, source: str, unit: str = "points", dice: str | None = None) -> Number:
+def stated(
+    value: Amount,
+    label: str,
+    source: str,
+    unit: str = "points",
+    dice: str | None = None,
+    beaten: Iterable[Reason] = (),
+) -> Number:
     """Return a number that is no sum: one reason, whose label is the rule with its inputs."""
-    return Number(value, unit, (Reason(label, value, source),), dice=dice)
+    return Number(value, unit, (Reason(label, value, source),), dice, tuple(beaten))
+
+
+def tidy(value: Fraction) -> int | float:
+    """Return a fraction as a whole number where it is one, else as a float."""
+    return value.numerator if value.denominator == 1 else float(value)
+
+
+def signed(value: int) -> str:
+    """Return a modifier as the trade writes it: `+3`, `-1`, `+0`."""
+    return f"+{value}" if value >= 0 else str(value)
 
 
 def as_json(number: Number) -> dict[str, Any]:
