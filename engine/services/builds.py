@@ -2,8 +2,28 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
+from engine.audit import points_left
+from engine.build.document import Build
 from engine.problem import Refused
+from engine.review import machine
+from engine.review.machine import State
+from engine.services import library, rights
+from engine.services.documents import revision_view, write_revision
+from engine.services.drafts import kept_errors
+from engine.services.find import find_build
+from engine.services.names import bad_name, name_key, number_of, taken
+from engine.services.pages import page_number, paged
+from engine.services.revising import joined_with_newest, revise
+from engine.services.texts import (
+    LONGEST_REASON,
+    level_refusal,
+    part_refusal,
+    print_part,
+    read_part_text,
+    too_long,
+)
 from engine.services.views import (
     BuildBrief,
     BuildView,
@@ -17,6 +37,10 @@ from engine.services.views import (
     Suggestion,
     TextErrors,
 )
+from engine.services.views_of import build_view, document_at
+from engine.services.working import worked
+from engine.store.models import BuildRow
+from engine.store.repos.proposals import read_state, write_state
 from engine.store.uow import UnitOfWork
 
 
@@ -140,14 +164,285 @@ class SuggestBuilds:
     own: bool = False
 
 
-async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors | Refused: ...
-async def share_build(cmd: ShareBuild, uow: UnitOfWork) -> BuildView | Refused: ...
-async def read_part(cmd: ReadPart, uow: UnitOfWork) -> PartText | Refused: ...
-async def edit_build(cmd: EditBuild, uow: UnitOfWork) -> BuildView | TextErrors | Refused: ...
-async def remove_build(cmd: RemoveBuild, uow: UnitOfWork) -> BuildView | Refused: ...
-async def get_build(cmd: GetBuild, uow: UnitOfWork) -> BuildView | Refused: ...
-async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused: ...
-async def list_builds(cmd: ListBuilds, uow: UnitOfWork) -> Page[BuildBrief]: ...
-async def build_history(cmd: BuildHistory, uow: UnitOfWork) -> Page[HistoryEntry] | Refused: ...
-async def list_revisions(cmd: ListRevisions, uow: UnitOfWork) -> Page[RevisionView] | Refused: ...
-async def suggest_builds(cmd: SuggestBuilds, uow: UnitOfWork) -> list[Suggestion]: ...
+PAGE: Final = 10
+_SUGGESTED: Final = 25
+
+
+async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors | Refused:
+    """Store a new draft build from a whole outline.
+
+    Returns: the build; or every error of the text, which is then kept as a draft of kind "load"; or Refused with
+        "text-empty", "text-too-long", "name-taken", "name-is-a-number".
+    """
+    refused = too_long(cmd.text)
+    if refused is not None:
+        return refused
+    catalog = library.catalog()
+    build = await read_part_text(None, "whole", cmd.text, catalog)
+    async with uow:
+        await uow.people.ensure(cmd.server, cmd.member)
+        if not isinstance(build, Build):
+            errors = await kept_errors(uow, cmd.server, cmd.member, "load", {"text": cmd.text}, build, cmd.at)
+            await uow.commit()
+            return errors
+        refused = bad_name(build.name)
+        if refused is not None:
+            return refused
+        if await uow.builds.by_key(cmd.server, name_key(build.name)) is not None:
+            return taken(build.name)
+        row = BuildRow(
+            server=cmd.server,
+            number=await uow.people.next_number(cmd.server),
+            author=cmd.member,
+            name=build.name,
+            name_key=name_key(build.name),
+            shared=False,
+            removed=False,
+            revision=1,
+            top=build.top,
+            created=cmd.at,
+            changed=cmd.at,
+        )
+        revision = write_revision(
+            build,
+            server=cmd.server,
+            number=row.number,
+            revision=1,
+            author=cmd.member,
+            at=cmd.at,
+            reason="loaded",
+            parent=None,
+        )
+        await uow.builds.add(row, revision, build.class_levels(20))
+        uow.history.append(cmd.server, row.number, "build", "build-loaded", actor=cmd.member, at=cmd.at)
+        view = await build_view(uow, row)
+        await uow.commit()
+    return view
+
+
+async def share_build(cmd: ShareBuild, uow: UnitOfWork) -> BuildView | Refused:
+    """Show a draft to the server. Refused: as `find_build`, "not-allowed", "already-shared"."""
+    async with uow:
+        row = await _own(cmd, uow)
+        if isinstance(row, Refused):
+            return row
+        if row.shared:
+            return Refused("already-shared", f"{row.name} is shared already; /build show puts it before everybody.")
+        row.shared, row.changed = True, cmd.at
+        uow.history.append(cmd.server, row.number, "build", "build-shared", actor=cmd.member, at=cmd.at)
+        view = await build_view(uow, row)
+        await uow.commit()
+    return view
+
+
+async def read_part(cmd: ReadPart, uow: UnitOfWork) -> PartText | Refused:
+    """Return a part of a build as outline text. Refused: as `find_build`, "no-such-level"."""
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        if isinstance(row, Refused):
+            return row
+        found = await document_at(uow, row, None)
+    if isinstance(found, Refused):
+        return found
+    revision, build, catalog = found
+    refused = part_refusal(build, cmd.part)
+    if refused is not None:
+        return refused
+    text = print_part(build, cmd.part, catalog)
+    return PartText(build=row.number, name=row.name, part=cmd.part, text=text, revision=revision.number)
+
+
+async def edit_build(cmd: EditBuild, uow: UnitOfWork) -> BuildView | TextErrors | Refused:
+    """Replace a part of one's own build by what a text says; a build that moved on meanwhile is joined with.
+
+    Returns: the build at its new revision, with the open proposals that followed or are outdated now; or every error
+        of the text, kept as a draft of kind "edit"; or Refused: as `find_build` and `revise`, "not-allowed",
+        "no-such-level", "no-such-revision", "text-empty", "text-too-long", "nothing-changed", "edit-clashes".
+    """
+    refused = too_long(cmd.text)
+    if refused is not None:
+        return refused
+    async with uow.reading():
+        row = await _own(cmd, uow, for_update=False)
+        found = row if isinstance(row, Refused) else await document_at(uow, row, cmd.revision)
+    if isinstance(found, Refused):
+        return found
+    revision, base, catalog = found
+    refused = part_refusal(base, cmd.part)
+    if refused is not None:
+        return refused
+    edited = await read_part_text(base, cmd.part, cmd.text, catalog)
+    async with uow:
+        row = await _own(cmd, uow)
+        if isinstance(row, Refused):
+            return row
+        if not isinstance(edited, Build):
+            fields = {
+                "build": str(row.number),
+                "part": str(cmd.part),
+                "text": cmd.text,
+                "reason": cmd.reason,
+                "revision": str(revision.number),
+            }
+            errors = await kept_errors(uow, cmd.server, cmd.member, "edit", fields, edited, cmd.at)
+            await uow.commit()
+            return errors
+        after = await joined_with_newest(uow, row, revision, base, edited)
+        if isinstance(after, Refused):
+            return after
+        moved = await revise(uow, row, after, actor=cmd.member, at=cmd.at, reason=cmd.reason[:LONGEST_REASON])
+        if isinstance(moved, Refused):
+            return moved
+        view = await build_view(uow, row, followed=moved.followed, outdated=moved.outdated)
+        await uow.commit()
+    return view
+
+
+async def remove_build(cmd: RemoveBuild, uow: UnitOfWork) -> BuildView | Refused:
+    """Take a build away: its name is free again, its proposals are declined, its revisions and history stay stored.
+
+    Returns: the build as it was, `outdated` naming the proposals that were closed. Refused: as `find_build`,
+        "not-allowed".
+    """
+    async with uow:
+        row = await _own(cmd, uow)
+        if isinstance(row, Refused):
+            return row
+        closed = []
+        for each in await uow.proposals.of_build(cmd.server, row.number, [State.OPEN, State.OUTDATED], for_update=True):
+            outcome = machine.close_removed(read_state(each, row.author, {}), actor=cmd.member, at=cmd.at)
+            assert not isinstance(outcome, Refused)  # only those that are not final were asked for
+            state, event = outcome
+            write_state(each, state)
+            uow.history.append_event(cmd.server, each.number, event)
+            closed.append(each.number)
+        view = await build_view(uow, row, outdated=tuple(closed))
+        row.removed, row.name_key, row.changed = True, None, cmd.at
+        uow.history.append(cmd.server, row.number, "build", "build-removed", actor=cmd.member, at=cmd.at)
+        await uow.commit()
+    return view
+
+
+async def get_build(cmd: GetBuild, uow: UnitOfWork) -> BuildView | Refused:
+    """Return a build at a revision. Refused: as `find_build`, "no-such-revision", "no-such-rules"."""
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        return row if isinstance(row, Refused) else await build_view(uow, row, cmd.revision)
+
+
+async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
+    """Return a build with its numbers at a level. Refused: as `get_build`, "no-such-level"."""
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        view = row if isinstance(row, Refused) else await build_view(uow, row, cmd.revision)
+    if isinstance(view, Refused):
+        return view
+    level = view.build.top if cmd.level is None else cmd.level
+    refused = level_refusal(view.build, level)
+    if refused is not None:
+        return refused
+    found = await worked(view.build, view.catalog)
+    return ShownBuild(
+        view=view,
+        level=level,
+        sheet=found.sheets[level - 1],
+        findings=found.findings,
+        goals=found.goals,
+        points_left=points_left(view.build, view.catalog),
+    )
+
+
+async def list_builds(cmd: ListBuilds, uow: UnitOfWork) -> Page[BuildBrief]:
+    """Return a page of builds; an empty one where nothing fits."""
+    number = page_number(cmd.page)
+    async with uow.reading():
+        rows = await uow.builds.page(
+            cmd.server,
+            cmd.member,
+            author=cmd.author,
+            class_id=cmd.class_,
+            level=cmd.level,
+            limit=PAGE + 1,
+            offset=(number - 1) * PAGE,
+        )
+        classes = await uow.builds.classes(cmd.server, [row.number for row in rows])
+    return paged(
+        [
+            BuildBrief(
+                number=row.number,
+                name=row.name,
+                author=row.author,
+                shared=row.shared,
+                revision=row.revision,
+                top=row.top,
+                classes=classes[row.number],
+                changed=row.changed,
+            )
+            for row in rows
+        ],
+        number,
+        PAGE,
+    )
+
+
+async def build_history(cmd: BuildHistory, uow: UnitOfWork) -> Page[HistoryEntry] | Refused:
+    """Return a page of what happened to a build and to the proposals for it. Refused: as `find_build`."""
+    number = page_number(cmd.page)
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        if isinstance(row, Refused):
+            return row
+        subjects = [row.number, *(p.number for p in await uow.proposals.of_build(cmd.server, row.number, list(State)))]
+        found = await uow.history.of(cmd.server, subjects, limit=PAGE + 1, offset=(number - 1) * PAGE)
+    return paged(
+        [
+            HistoryEntry(
+                subject=each.subject,
+                event=each.event,
+                actor=each.actor,
+                at=each.at,
+                reason=each.reason,
+                data=each.data or {},
+            )
+            for each in found
+        ],
+        number,
+        PAGE,
+    )
+
+
+async def list_revisions(cmd: ListRevisions, uow: UnitOfWork) -> Page[RevisionView] | Refused:
+    """Return a page of a build's revisions. Refused: as `find_build`."""
+    number = page_number(cmd.page)
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        if isinstance(row, Refused):
+            return row
+        found = await uow.builds.revisions(cmd.server, row.number, limit=PAGE + 1, offset=(number - 1) * PAGE)
+    return paged([revision_view(each) for each in found], number, PAGE)
+
+
+async def suggest_builds(cmd: SuggestBuilds, uow: UnitOfWork) -> list[Suggestion]:
+    """Return builds for an autocomplete: the number typed, then names that begin so, then names that hold the text."""
+    async with uow.reading():
+        found: dict[int, str] = {}
+        number = number_of(cmd.text)
+        if number is not None:
+            row = await find_build(uow, cmd.server, cmd.member, number)
+            if not isinstance(row, Refused) and (row.author == cmd.member or not cmd.own):
+                found[row.number] = row.name
+        for at_start in (True, False):
+            if len(found) < _SUGGESTED:
+                found |= await uow.builds.named_like(
+                    cmd.server, cmd.member, name_key(cmd.text), at_start=at_start, own=cmd.own, limit=_SUGGESTED
+                )
+    return [Suggestion(f"{name} (#{number})", number) for number, name in found.items()][:_SUGGESTED]
+
+
+async def _own(
+    cmd: ShareBuild | EditBuild | RemoveBuild, uow: UnitOfWork, *, for_update: bool = True
+) -> BuildRow | Refused:
+    row = await find_build(uow, cmd.server, cmd.member, cmd.build, for_update=for_update)
+    if isinstance(row, Refused):
+        return row
+    return rights.refusal(type(cmd), rights.roles_on_build(cmd.member, row.author)) or row

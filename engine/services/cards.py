@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from engine.problem import Refused
 from engine.services.views import CardPlace
+from engine.services.views_of import card_place
+from engine.store.models import Card
 from engine.store.uow import UnitOfWork
 
 
@@ -54,8 +56,53 @@ class LiveCards:
     server: int
 
 
-async def remember_card(cmd: RememberCard, uow: UnitOfWork) -> CardPlace | Refused: ...
-async def cards_of(cmd: CardsOf, uow: UnitOfWork) -> list[CardPlace]: ...
-async def mark_card(cmd: MarkCard, uow: UnitOfWork) -> None: ...
-async def forget_card(cmd: ForgetCard, uow: UnitOfWork) -> None: ...
-async def live_cards(cmd: LiveCards, uow: UnitOfWork) -> list[CardPlace]: ...
+async def remember_card(cmd: RememberCard, uow: UnitOfWork) -> CardPlace | Refused:
+    """Store where a card stands now. Refused: "no-such-subject" for a number that the server gave to nothing."""
+    async with uow:
+        await uow.people.ensure(cmd.server)
+        if (
+            await uow.builds.get(cmd.server, cmd.subject) is None
+            and await uow.proposals.get(cmd.server, cmd.subject) is None
+        ):
+            return Refused("no-such-subject", f"There is no build or proposal #{cmd.subject} on this server.")
+        if cmd.replaces is not None and cmd.replaces != cmd.message:
+            await uow.cards.drop(cmd.server, cmd.replaces)
+        card = Card(
+            server=cmd.server,
+            message=cmd.message,
+            subject=cmd.subject,
+            channel=cmd.channel,
+            thread=cmd.thread,
+            stale=False,
+        )
+        await uow.cards.put(card)
+        await uow.commit()
+    return card_place(card)
+
+
+async def cards_of(cmd: CardsOf, uow: UnitOfWork) -> list[CardPlace]:
+    """Return the cards of a build or proposal, oldest first; none where there are none."""
+    async with uow.reading():
+        return [card_place(card) for card in await uow.cards.of(cmd.server, cmd.subject)]
+
+
+async def mark_card(cmd: MarkCard, uow: UnitOfWork) -> None:
+    """Store whether a card is out of date; a card that is not known is left alone."""
+    async with uow:
+        card = await uow.cards.get(cmd.server, cmd.message)
+        if card is not None:
+            card.stale = cmd.stale
+            await uow.commit()
+
+
+async def forget_card(cmd: ForgetCard, uow: UnitOfWork) -> None:
+    """Forget a card; one that is not known is left alone."""
+    async with uow:
+        await uow.cards.drop(cmd.server, cmd.message)
+        await uow.commit()
+
+
+async def live_cards(cmd: LiveCards, uow: UnitOfWork) -> list[CardPlace]:
+    """Return the cards whose subject can still change, by subject."""
+    async with uow.reading():
+        return [card_place(card) for card in await uow.cards.live(cmd.server)]

@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Generic, Literal, TypeAlias, TypeVar
+from typing import Any, Generic, Literal, TypeAlias, TypeVar
 
 from engine.audit.difference import Difference
 from engine.audit.finding import Finding
+from engine.audit.goals import GoalResult
 from engine.build.document import Build
 from engine.build.edits import Edit
 from engine.build.outline import OutlineError
@@ -120,15 +121,14 @@ class BuildView:
 class ShownBuild:
     """A build at a level, with its numbers, what the audit says of the whole build, and points left to buy.
 
-    points_left: only where scores are bought. goals_met, goals: how many of the measurable goals are met.
+    points_left: only where scores are bought. goals: how the build stands with each of its goals.
     """
 
     view: BuildView
     level: int
     sheet: Sheet
     findings: tuple[Finding, ...]
-    goals_met: int
-    goals: int
+    goals: tuple[GoalResult, ...]
     points_left: int | None
 
 
@@ -258,11 +258,11 @@ class RemarkView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEntry:
-    """One row of the history. event: past tense, kebab-case; data: what the event says beyond that."""
+    """One row of the history. event: past tense, kebab-case; actor None: time did it; data: what it says beyond that."""
 
     subject: int
     event: str
-    actor: int
+    actor: int | None
     at: datetime
     reason: str
-    data: dict[str, object]
+    data: dict[str, Any]

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from engine.problem import Refused
+from engine.review import machine
+from engine.review.events import VoteCast
 from engine.review.policy import Choice
-from engine.services.views import VoteResult
+from engine.services.views import CardPlace, VoteResult
 from engine.store.uow import UnitOfWork
 
 
@@ -21,4 +23,32 @@ class CastVote:
     roles: frozenset[int] = frozenset()
 
 
-async def cast_vote(cmd: CastVote, uow: UnitOfWork) -> VoteResult | Refused: ...
+async def cast_vote(cmd: CastVote, uow: UnitOfWork) -> VoteResult | Refused:
+    """Record or change one member's vote on an open proposal.
+
+    Vote and history row are saved in one transaction, or neither is. Only proposals on shared builds are ever open, so
+    whoever can press can see.
+    Returns: the vote and the tally with it, after the commit; or Refused with "no-such-proposal" or a code of
+        `machine.cast`.
+    """
+    async with uow:
+        ballot = await uow.votes.ballot(cmd.server, cmd.proposal)
+        if ballot is None:
+            return Refused("no-such-proposal", f"There is no proposal #{cmd.proposal} on this server.")
+        outcome = machine.cast(ballot.proposal, cmd.member, cmd.choice, at=cmd.at, roles=cmd.roles)
+        if isinstance(outcome, Refused):
+            return outcome
+        proposal, event = outcome
+        uow.votes.cast(cmd.server, cmd.proposal, event)
+        uow.history.append_event(cmd.server, cmd.proposal, event)
+        await uow.commit()
+    return VoteResult(
+        proposal=cmd.proposal,
+        title=ballot.title,
+        choice=cmd.choice,
+        before=ballot.proposal.votes.get(cmd.member),
+        tally=proposal.tally,
+        policy=proposal.policy,
+        deadline=proposal.deadline,
+        cards=tuple(CardPlace(*card) for card in ballot.cards),
+    )

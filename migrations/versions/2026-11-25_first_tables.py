@@ -56,7 +56,11 @@ def upgrade() -> None:
         sa.Column("number", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("author", sa.BigInteger(), nullable=False),
         sa.Column("name", sa.String(length=60), nullable=False),
-        sa.Column("name_key", sa.String(length=240), nullable=True),
+        sa.Column(
+            "name_key",
+            sa.String(length=240).with_variant(sa.String(length=240, collation="C"), "postgresql"),
+            nullable=True,
+        ),
         sa.Column("shared", sa.Boolean(), nullable=False),
         sa.Column("removed", sa.Boolean(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),

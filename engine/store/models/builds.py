@@ -29,7 +29,9 @@ class BuildRow(Base):
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     author: Mapped[ChatId]
     name: Mapped[str] = mapped_column(String(60))
-    name_key: Mapped[str | None] = mapped_column(String(240))
+    name_key: Mapped[str | None] = mapped_column(
+        String(240).with_variant(String(240, collation="C"), "postgresql")  # names are folded: plain byte order
+    )
     shared: Mapped[bool] = mapped_column(default=False)
     removed: Mapped[bool] = mapped_column(default=False)
     revision: Mapped[int] = mapped_column(default=1)

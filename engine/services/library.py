@@ -1,0 +1,31 @@
+"""The catalogues that builds are read by, made once per process from the folios that come with the program."""
+
+from functools import lru_cache
+from typing import Final
+
+from engine.build.document import Build
+from engine.problem import Refused
+from engine.rules.catalog import Catalog
+from engine.store.folio_files import load_shipped, shipped_folios
+
+DEFAULT_RULES: Final = "srd-5.1"
+
+
+@lru_cache(maxsize=16)
+def catalog(rules: str = DEFAULT_RULES, folios: tuple[str, ...] = ()) -> Catalog:
+    """Return the catalogue of a rules release and other folios, by their ids.
+
+    Raises: FileNotFoundError for an id that no folio has; ValueError if `rules` is no rules release.
+    """
+    return Catalog([load_shipped(id_) for id_ in (rules, *folios)])
+
+
+def catalog_of(build: Build) -> Catalog | Refused:
+    """Return the catalogue that a build is read by; folios that are not there are left out, which the audit tells.
+
+    Refused: "no-such-rules" if its rules release is not there, without which nothing can be worked out.
+    """
+    known = set(shipped_folios())
+    if build.rules not in known:
+        return Refused("no-such-rules", f'This build uses the rules "{build.rules}", which are not loaded here.')
+    return catalog(build.rules, tuple(use.id for use in build.folios if use.id in known))

@@ -1,0 +1,118 @@
+"""Who may do what, stated once: services check by it, the docs and the hints of the chat front are made from it.
+
+A right names roles towards the thing at hand; holding any one of them is enough. Whether a thing can be seen at all
+comes first: a draft does not exist for anybody but its author.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from engine.problem import Refused
+from engine.review import machine
+from engine.review.machine import Proposal
+
+
+class Role(StrEnum):
+    """What a member is to the thing that a command is about."""
+
+    MEMBER = "member"
+    READER = "reader"
+    AUTHOR = "author"
+    PROPOSER = "proposer"
+    DECIDER = "decider"
+    VOTER = "voter"
+    KEEPER = "keeper"
+    HOUSE = "house"
+
+
+WHO: Final[dict[Role, str]] = {
+    Role.MEMBER: "any member of the server",
+    Role.READER: "a member who can see the build",
+    Role.AUTHOR: "the author of the build",
+    Role.PROPOSER: "the member who made the proposal",
+    Role.DECIDER: "the one who decides about the proposal",
+    Role.VOTER: "a member who votes under the proposal's rules",
+    Role.KEEPER: "the member who typed it",
+    Role.HOUSE: "the bot itself",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Right:
+    """One row of the table. deed: what the command does, as it follows `Only ... can`."""
+
+    deed: str
+    roles: frozenset[Role]
+
+
+def _row(deed: str, *roles: Role) -> Right:
+    return Right(deed, frozenset(roles))
+
+
+# Keyed by the name of the command; a test holds it to the commands that there are.
+RIGHTS: Final[dict[str, Right]] = {
+    "LoadBuild": _row("load a build", Role.MEMBER),
+    "ListBuilds": _row("list builds", Role.MEMBER),
+    "SuggestBuilds": _row("be offered builds", Role.MEMBER),
+    "GetBuild": _row("read the build", Role.READER),
+    "ShowBuild": _row("see the build", Role.READER),
+    "ReadPart": _row("read the text of the build", Role.READER),
+    "BuildHistory": _row("read the history of the build", Role.READER),
+    "ListRevisions": _row("list the revisions of the build", Role.READER),
+    "CompareBuilds": _row("compare the build", Role.READER),
+    "OpenChoices": _row("see what the build has still to choose", Role.READER),
+    "SuggestChanges": _row("be offered changes to the build", Role.READER),
+    "ShareBuild": _row("share the build", Role.AUTHOR),
+    "EditBuild": _row("edit the build; others propose a change with /propose", Role.AUTHOR),
+    "RemoveBuild": _row("remove the build", Role.AUTHOR),
+    "PreviewText": _row("propose a change to the build", Role.READER),
+    "PreviewChange": _row("propose a change to the build", Role.READER),
+    "PostProposal": _row("post the proposal", Role.KEEPER),
+    "AdoptProposal": _row("adopt the proposal", Role.DECIDER),
+    "DeclineProposal": _row("decline the proposal", Role.DECIDER),
+    "WithdrawProposal": _row("withdraw the proposal", Role.PROPOSER),
+    "RefreshProposal": _row("refresh the proposal", Role.PROPOSER),
+    "ShowProposal": _row("see the proposal", Role.READER),
+    "ListProposals": _row("list proposals", Role.MEMBER),
+    "SuggestProposals": _row("be offered proposals", Role.MEMBER),
+    "CastVote": _row("vote on the proposal", Role.VOTER),
+    "AddRemark": _row("remark on the build", Role.READER),
+    "ListRemarks": _row("read the remarks", Role.READER),
+    "KeepDraft": _row("keep a text", Role.MEMBER),
+    "GetDraft": _row("read the kept text", Role.KEEPER),
+    "RememberCard": _row("note where a card stands", Role.HOUSE),
+    "CardsOf": _row("ask where cards stand", Role.HOUSE),
+    "MarkCard": _row("note how a card stands", Role.HOUSE),
+    "ForgetCard": _row("forget a card", Role.HOUSE),
+    "LiveCards": _row("ask where cards stand", Role.HOUSE),
+    "RememberMember": _row("note a member's name", Role.HOUSE),
+}
+
+
+def refusal(command: type, held: Iterable[Role]) -> Refused | None:
+    """Return why a member with these roles may not run a command, or None if they may.
+
+    Refused: "not-allowed". Raises: KeyError for a command without a row.
+    """
+    right = RIGHTS[command.__name__]
+    if right.roles & {Role.MEMBER, *held}:
+        return None
+    who = " or ".join(WHO[role] for role in Role if role in right.roles)
+    return Refused("not-allowed", f"Only {who} can {right.deed}.")
+
+
+def roles_on_build(member: int, author: int) -> frozenset[Role]:
+    """Return what a member is to a build that they can see."""
+    return frozenset({Role.READER, Role.AUTHOR} if member == author else {Role.READER})
+
+
+def roles_on_proposal(member: int, proposal: Proposal, gms: frozenset[int] = frozenset()) -> frozenset[Role]:
+    """Return what a member is to a proposal whose build they can see."""
+    held = set(roles_on_build(member, proposal.author))
+    if member == proposal.proposer:
+        held.add(Role.PROPOSER)
+    if member in machine.deciders(proposal, gms):
+        held.add(Role.DECIDER)
+    return frozenset(held)
