@@ -66,7 +66,9 @@ _MISSING: Final[Mapping[Kind, Mapping[str, str]]] = {
     },
     "concentration": {"hits": "The hits are missing; give their damage, such as 22, or 3 hits of 2d6+3."},
     "death": {},
-    "scores": {"needs": "The minimums are missing; give them, such as dex 13, wis 13, or a build with several classes."},
+    "scores": {
+        "needs": "The minimums are missing; give them, such as dex 13, wis 13, or a build with several classes."
+    },
     "dice": {"dice": "The dice are missing; give them, such as 4d6 drop lowest."},
 }
 

@@ -170,8 +170,7 @@ def _group(answer: GroupAnswer) -> Told:
         f"{percent(said)} for the group to succeed ({people_say(said)})",
         answer.basis,
         "dice that others lend, states not switched on",
-        f"{answer.needed} of {size} must reach DC {answer.question.dc};"
-        f" {plain(answer.successes.mean())} do on average",
+        f"{answer.needed} of {size} must reach DC {answer.question.dc}; {plain(answer.successes.mean())} do on average",
         "each: " + ", ".join(percent(one) for one in answer.each),
         exactly(answer.fraction),
         table="succeed: " + _spread(answer.successes),

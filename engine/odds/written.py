@@ -16,7 +16,9 @@ _REST = re.compile(
     r"|(?P<sign>plus|minus)\s+(?P<dice>\d*d\d+(?:\s*[+-]\s*\d*d?\d+)*))(?=\s|$)",
     re.I,
 )
-_CREATURE = re.compile(r"(?:(?P<count>\d{1,3})\s*(?:x|times|of)?\s+)?(?P<name>[^\d,;]*?)\s*:?\s*(?P<points>\d{1,6})", re.I)
+_CREATURE = re.compile(
+    r"(?:(?P<count>\d{1,3})\s*(?:x|times|of)?\s+)?(?P<name>[^\d,;]*?)\s*:?\s*(?P<points>\d{1,6})", re.I
+)
 
 
 def members_of(text: str) -> tuple[D20, ...] | Refused:
