@@ -1,4 +1,4 @@
-"""Figures of tests/reference with one value a cell: where the two sources differ, the side that the evidence speaks for.
+"""Figures of tests/reference with one value a cell: where two sources differ, the side that the evidence speaks for.
 
 Imports nothing of the engine. Sources: SRD 5.1 (text) and the open data set; the differences and which side is right
 stand in tests/reference/known-differences.json and found-differences.json.
