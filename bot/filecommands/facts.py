@@ -11,7 +11,11 @@ KINDS = ("class", "subclass", "species", "background", "feat", "spell", "item", 
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print one object if a NAME is given, else `{"items": [...]}`."""
+    """Print one object if a NAME is given, else `{"items": [...]}`.
+
+    Where several owners give a feature of the name, the object is the first and `others` names the rest; each is
+    printed by `OWNER/NAME` (`Ranger/Extra Attack`).
+    """
     shelf = Shelf(args.folio)
     catalog = shelf.catalog(args.rules)
     if catalog is None:
@@ -31,6 +35,8 @@ def run(args: argparse.Namespace) -> int:
         hint = f"; nearest: {', '.join(near)}" if near else ""
         raise Stop(f"buildmoot facts: no {args.kind} is called “{args.name}”{hint}")
     one = fact(found[0], catalog)
+    if found[1:]:
+        one["others"] = [{"owner": owner_of(n, catalog), "source": source_of(n, catalog)} for n in found[1:]]
     if args.json:
         print_json(one)
     else:
@@ -40,9 +46,26 @@ def run(args: argparse.Namespace) -> int:
 
 
 def fact(named: Named, catalog: Catalog) -> dict[str, Any]:
-    """Return every fact of an entry's content model, and where it stands."""
+    """Return every fact of an entry's content model, what gives it (for features), and where it stands."""
     data: dict[str, Any] = {"id": named.id, "name": named.name}
     if named.entry is not None:
         data |= named.entry.model_dump(mode="json", by_alias=True)
-    data["source"] = catalog.source(named.kind, named.id)
+    if named.owner is not None:
+        data["owner"] = owner_of(named, catalog)
+    data["source"] = source_of(named, catalog)
     return data
+
+
+def owner_of(named: Named, catalog: Catalog) -> dict[str, str] | None:
+    """Return kind, id and name of what gives a feature; None for anything else."""
+    if named.owner is None:
+        return None
+    kind, id_ = named.owner
+    return {"kind": kind, "id": id_, "name": catalog.name_of(kind, id_)}
+
+
+def source_of(named: Named, catalog: Catalog) -> str:
+    """Return where an entry stands; a feature stands with its owner."""
+    if named.owner is not None:
+        return catalog.source(*named.owner, named.name)
+    return catalog.source(named.kind, f"{named.folio}/{named.id}")

@@ -35,19 +35,25 @@ WORD_KINDS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A name that can be looked up: kind, id, name as printed, and the entry behind it (None for plain words)."""
+    """A name that can be looked up: kind, id, name as printed, and the entry behind it (None for plain words).
+
+    owner: of a feature, kind and id of what gives it (`("class", "ranger")`); None for everything else.
+    """
 
     kind: str
     id: str
     name: str
     entry: Entry | None
     folio: str
+    owner: tuple[str, str] | None = None
 
 
 class Catalog:
     """Merged view of a release folio and any number of others.
 
     Ids that two folios give are kept under both `folio/id` forms; the plain id then means the release's entry.
+    Features that several owners give under one id (Extra Attack) are kept under `owner/id` too (`ranger/extra-attack`);
+    the plain id then means the first of them.
     Kinds are those of `engine.rules.folio.KINDS`, plus `skill`, `language`, `tool`, `damage-type`, `creature-type`,
     `humanoid-kind`, `weapon-group`, `armor-group`, `feature` and one `option:KEYWORD` for every choice list.
     """
@@ -79,6 +85,8 @@ class Catalog:
         for item, folio in self._enchanted:
             for made in enchantments(item, self.item):
                 self._put(Named("item", made.id, made.name, made, folio.id))
+                if made.id == item.id:
+                    self._features("item", made, folio)
 
     # -- building ---------------------------------------------------------------------------------------------
 
@@ -87,7 +95,9 @@ class Catalog:
         if named.id in self._barred:
             return
         shelf.setdefault(named.id, named)
-        shelf[f"{named.folio}/{named.id}"] = named
+        shelf.setdefault(f"{named.folio}/{named.id}", named)
+        if named.owner is not None:
+            shelf.setdefault(f"{named.owner[1]}/{named.id}", named)
         self._put_in.setdefault(named.kind, []).append(named)
 
     def _forms(self, kind: str) -> dict[str, list[Named]]:
@@ -110,12 +120,15 @@ class Catalog:
             self._keywords.setdefault(entry.keyword, entry)
             for option in entry.options:
                 self._put(Named(f"option:{entry.keyword}", option.id, option.name, option, folio.id))
-                self._put(Named("feature", option.id, option.name, option, folio.id))
+                self._put(Named("feature", option.id, option.name, option, folio.id, (kind, entry.id)))
         if isinstance(entry, Featured):
-            for feature in entry.features:
-                self._put(Named("feature", feature.id, feature.name, feature, folio.id))
+            self._features(kind, entry, folio)
         if isinstance(entry, Item) and entry.category == "tool":
             self._put(Named("tool", entry.id, entry.name, entry, folio.id))
+
+    def _features(self, kind: str, entry: Featured, folio: Folio) -> None:
+        for feature in entry.features:
+            self._put(Named("feature", feature.id, feature.name, feature, folio.id, (kind, entry.id)))
 
     def _words(self, folio: Folio) -> None:
         release = folio.release
@@ -143,15 +156,23 @@ class Catalog:
     def find(self, kind: str, name: str) -> list[Named]:
         """Return every entry of a kind whose name or id matches, whatever the case, accents, apostrophes or plural.
 
-        More than one is returned only if two folios give the name; `folio/name` picks one of them.
+        More than one is returned only if two folios give the name, or two owners a feature; `folio/name` and
+        `owner/name` (`Ranger/Extra Attack`) pick out of them.
         """
         if "/" in name:
-            folio, _, plain = name.partition("/")
+            before, _, plain = name.partition("/")
             found = self._forms(kind).get(fold(plain), [])
-            mine = [n for n in found if fold(n.folio) == fold(folio)]
+            mine = [n for n in found if fold(n.folio) == fold(before)] or [
+                n for n in found if n.owner is not None and fold(before) in self._names_of(*n.owner)
+            ]
             if mine:
                 return mine
         return list(self._forms(kind).get(fold(name), []))
+
+    def _names_of(self, kind: str, id_: str) -> set[str]:
+        owner = self.named(kind, id_)
+        also = owner.entry.also if owner is not None and owner.entry is not None else ()
+        return {fold(id_), *map(fold, also), *([fold(owner.name)] if owner is not None else ())}
 
     def suggest(self, kind: str, name: str, limit: int = 3) -> list[str]:
         """Return the printed names of a kind nearest to the given one, best first."""
@@ -162,12 +183,8 @@ class Catalog:
         return list(dict.fromkeys(n.name for n in self.every(kind)))
 
     def every(self, kind: str) -> Iterator[Named]:
-        """Yield everything of a kind once."""
-        seen: set[int] = set()
-        for named in self._by_id.get(kind, {}).values():
-            if id(named) not in seen:
-                seen.add(id(named))
-                yield named
+        """Yield everything of a kind once; features once for each owner that gives them."""
+        yield from self._put_in.get(kind, ())
 
     def name_of(self, kind: str, id_: str) -> str:
         """Return the printed name of an id; the id itself where the content is missing."""
@@ -227,7 +244,7 @@ class Catalog:
         return self._get(f"option:{keyword}", id_, Option)
 
     def feature(self, id_: str) -> Feature | None:
-        """Return a feature by id, whoever gives it."""
+        """Return a feature by id (or `owner/id`), whoever gives it."""
         return self._get("feature", id_, Feature)
 
     def choice_list(self, keyword: str) -> ChoiceList | None:
@@ -266,6 +283,8 @@ class Catalog:
         named = self.named(kind, id_)
         if named is None:
             return f"{self.folios[0].title}, {id_}"
+        if named.owner is not None:
+            return self.source(*named.owner, named.name)
         parts = [self._titles[named.folio]]
         if named.entry is not None and named.entry.section:
             parts.append(named.entry.section)

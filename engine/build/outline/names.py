@@ -84,7 +84,8 @@ class Index:
             own = slug(name)
             alike = [s for s in found if s.id.rpartition("/")[2] in (own, name)]
             found = alike or found
-        return tuple(s.id for s in found)
+        # Several owners may give a feature of one id, each with other names of its own.
+        return tuple(dict.fromkeys(s.id for s in found))
 
     def goes_on(self, text: str) -> bool:
         """Tell whether some name begins with the text and goes on behind a place where names may end."""
