@@ -9,10 +9,11 @@ from engine.build.document import Build
 from engine.problem import Refused
 from engine.review import machine
 from engine.review.machine import State
-from engine.services import library, rights
+from engine.services import rights
 from engine.services.documents import revision_view, write_revision
 from engine.services.drafts import kept_errors
 from engine.services.find import find_build
+from engine.services.library import catalog_for
 from engine.services.names import bad_name, name_key, number_of, taken
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, revise
@@ -22,7 +23,7 @@ from engine.services.texts import (
     part_refusal,
     print_part,
     read_part_text,
-    too_long,
+    text_refusal,
 )
 from engine.services.views import (
     BuildBrief,
@@ -174,11 +175,10 @@ async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors 
     Returns: the build; or every error of the text, which is then kept as a draft of kind "load"; or Refused with
         "text-empty", "text-too-long", "name-taken", "name-is-a-number".
     """
-    refused = too_long(cmd.text)
+    refused = text_refusal(cmd.text)
     if refused is not None:
         return refused
-    catalog = library.catalog()
-    build = await read_part_text(None, "whole", cmd.text, catalog)
+    build = await read_part_text(None, "whole", cmd.text, catalog_for)
     async with uow:
         await uow.people.ensure(cmd.server, cmd.member)
         if not isinstance(build, Build):
@@ -259,7 +259,7 @@ async def edit_build(cmd: EditBuild, uow: UnitOfWork) -> BuildView | TextErrors 
         of the text, kept as a draft of kind "edit"; or Refused: as `find_build` and `revise`, "not-allowed",
         "no-such-level", "no-such-revision", "text-empty", "text-too-long", "nothing-changed", "edit-clashes".
     """
-    refused = too_long(cmd.text)
+    refused = text_refusal(cmd.text, cmd.part)
     if refused is not None:
         return refused
     async with uow.reading():

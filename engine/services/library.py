@@ -20,6 +20,27 @@ def catalog(rules: str = DEFAULT_RULES, folios: tuple[str, ...] = ()) -> Catalog
     return Catalog([load_shipped(id_) for id_ in (rules, *folios)])
 
 
+def catalog_for(rules: str, folios: tuple[str, ...] = ()) -> Catalog | Refused:
+    """Return the catalogue that an outline asks for; ids as an outline gives them, titles with hyphens for blanks.
+
+    Refused: "no-such-rules", "no-such-folio", naming those that are loaded.
+    """
+    known = {_id(load_shipped(id_).title): id_ for id_ in shipped_folios()} | {id_: id_ for id_ in shipped_folios()}
+    for asked in (rules, *folios):
+        if asked not in known:
+            titles = ", ".join(load_shipped(id_).title for id_ in shipped_folios())
+            if asked == rules:
+                return Refused("no-such-rules", f"the rules `{asked}` are not loaded here; loaded: {titles}")
+            return Refused("no-such-folio", f"the folio `{asked}` is not loaded here; loaded: {titles}")
+    if load_shipped(known[rules]).release is None:
+        return Refused("no-such-rules", f"`{rules}` is no rules release; write it behind `Folios:`")
+    return catalog(known[rules], tuple(known[folio] for folio in folios))
+
+
+def _id(title: str) -> str:
+    return "-".join(title.casefold().split())
+
+
 def catalog_of(build: Build) -> Catalog | Refused:
     """Return the catalogue that a build is read by; folios that are not there are left out, which the audit tells.
 

@@ -19,7 +19,7 @@ from engine.services.find import find_build, find_proposal
 from engine.services.names import number_of
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, proposed_build, revise
-from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, too_long
+from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, text_refusal
 from engine.services.titles import title_of
 from engine.services.views import (
     BuildView,
@@ -173,7 +173,7 @@ async def preview_text(cmd: PreviewText, uow: UnitOfWork) -> ProposalPreview | T
         "no-such-level", "no-such-revision", "text-empty", "text-too-long", "reason-missing", "reason-too-long",
         "nothing-changed", "edit-clashes".
     """
-    refused = too_long(cmd.text) or _bad_reason(cmd.reason)
+    refused = text_refusal(cmd.text, cmd.part) or _bad_reason(cmd.reason)
     if refused is not None:
         return refused
     fields = {"part": str(cmd.part), "text": cmd.text}
@@ -282,7 +282,7 @@ async def adopt_proposal(cmd: AdoptProposal, uow: UnitOfWork) -> ProposalView | 
     """Make an open proposal the next revision of its build; other open ones follow it, or are outdated by it.
 
     Returns: the proposal, `view` and `proposed` as at the adoption, `told` naming its proposer and those of proposals
-        that are outdated now; or Refused: as `find_proposal`, "not-allowed", "name-taken", and codes of `machine.adopt`.
+        that are outdated now; or Refused: as `find_proposal` and `machine.adopt`, "not-allowed", "name-taken".
     """
     async with uow:
         found = await _for_deciding(cmd, uow)

@@ -62,7 +62,7 @@ RIGHTS: Final[dict[str, Right]] = {
     "BuildHistory": _row("read the history of the build", Role.READER),
     "ListRevisions": _row("list the revisions of the build", Role.READER),
     "CompareBuilds": _row("compare the build", Role.READER),
-    "OpenChoices": _row("see what the build has still to choose", Role.READER),
+    "SeeOpenChoices": _row("see what the build has still to choose", Role.READER),
     "SuggestChanges": _row("be offered changes to the build", Role.READER),
     "ShareBuild": _row("share the build", Role.AUTHOR),
     "EditBuild": _row("edit the build; others propose a change with /propose", Role.AUTHOR),

@@ -5,6 +5,7 @@ from typing import Final, assert_never
 
 from engine.build.document import Build
 from engine.build.outline import (
+    CatalogFor,
     OutlineError,
     parse_outline,
     print_header,
@@ -22,14 +23,17 @@ LONGEST_REASON: Final = 1_000
 LONGEST_TITLE: Final = 100
 
 
-def too_long(text: str) -> Refused | None:
-    """Return why a text cannot be an outline, or None if it may be one. Refused: "text-too-long", "text-empty"."""
+def text_refusal(text: str, part: Part = "whole") -> Refused | None:
+    """Return why a text cannot be a part of an outline, or None if it may be one.
+
+    The text of a level may be empty, which takes the last level away. Refused: "text-too-long", "text-empty".
+    """
     if len(text) > LONGEST:
         return Refused(
             "text-too-long",
-            f"That text has {len(text):,} characters; an outline may have {LONGEST:,}, and twenty levels need far fewer.",
+            f"That text has {len(text):,} characters; an outline may have {LONGEST:,}, and twenty levels need fewer.",
         )
-    if not text.strip():
+    if not text.strip() and not isinstance(part, int):
         return Refused("text-empty", "That text is empty. An outline begins with a line such as `Build: Reed Warden`.")
     return None
 
@@ -63,7 +67,7 @@ def print_part(build: Build, part: Part, catalog: Catalog) -> str:
             assert_never(part)
 
 
-def replaced(build: Build | None, part: Part, text: str, catalog: Catalog) -> Build | list[OutlineError]:
+def replaced(build: Build | None, part: Part, text: str, catalog: Catalog | CatalogFor) -> Build | list[OutlineError]:
     """Return the build with a part replaced by what a text says, or every error of the text.
 
     build: None only for a whole outline. Raises: ValueError for a part of no build.
@@ -74,9 +78,13 @@ def replaced(build: Build | None, part: Part, text: str, catalog: Catalog) -> Bu
         raise ValueError(f"there is no build to replace the {part} of")
     if part == "header":
         return replace_header(build, text, catalog)
+    if not isinstance(catalog, Catalog):
+        raise ValueError("a level is read with the catalogue of its build")
     return replace_level(build, part, text, catalog)
 
 
-async def read_part_text(build: Build | None, part: Part, text: str, catalog: Catalog) -> Build | list[OutlineError]:
+async def read_part_text(
+    build: Build | None, part: Part, text: str, catalog: Catalog | CatalogFor
+) -> Build | list[OutlineError]:
     """Return what `replaced` does, worked out beside the event loop, since a wrong text may take a while."""
     return await asyncio.to_thread(replaced, build, part, text, catalog)

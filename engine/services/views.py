@@ -7,6 +7,7 @@ from typing import Any, Generic, Literal, TypeAlias, TypeVar
 from engine.audit.difference import Difference
 from engine.audit.finding import Finding
 from engine.audit.goals import GoalResult
+from engine.audit.open import OpenChoice
 from engine.build.document import Build
 from engine.build.edits import Edit
 from engine.build.outline import OutlineError
@@ -130,6 +131,15 @@ class ShownBuild:
     findings: tuple[Finding, ...]
     goals: tuple[GoalResult, ...]
     points_left: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenView:
+    """What a build has still to choose at a level."""
+
+    view: BuildView
+    level: int
+    choices: tuple[OpenChoice, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -258,7 +268,7 @@ class RemarkView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEntry:
-    """One row of the history. event: past tense, kebab-case; actor None: time did it; data: what it says beyond that."""
+    """One row of the history. event: past tense, kebab-case; actor None: time did it; data: what else it says."""
 
     subject: int
     event: str

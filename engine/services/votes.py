@@ -5,7 +5,6 @@ from datetime import datetime
 
 from engine.problem import Refused
 from engine.review import machine
-from engine.review.events import VoteCast
 from engine.review.policy import Choice
 from engine.services.views import CardPlace, VoteResult
 from engine.store.uow import UnitOfWork
