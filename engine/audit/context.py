@@ -8,10 +8,10 @@ from typing import Final, Self
 from engine.audit.table import TableRules
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
-from engine.rules.grants import Proficiency
 from engine.rules.grants.casting import Spellcasting
+from engine.rules.grants.proficiencies import Proficiency
 from engine.rules.words import ABILITIES, Ability
-from engine.sheet import Sheet, timeline
+from engine.sheet import Sheet, sheets_of
 from engine.sheet.gather import gather
 from engine.sheet.gathered import Gathered, Granted, Opened, Picked
 from engine.sheet.number import Number
@@ -55,7 +55,7 @@ class AuditContext:
     @cached_property
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheets of levels 1 to the build's last."""
-        return self.given if self.given is not None else tuple(timeline(self.build, self.catalog))
+        return self.given if self.given is not None else sheets_of(self.gathered)
 
     @property
     def levels(self) -> range:

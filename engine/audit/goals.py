@@ -5,9 +5,11 @@ from typing import Any, Final
 
 from engine.audit.amounts import worth
 from engine.audit.context import AuditContext
+from engine.audit.moment import holds
 from engine.build.document import Build, Goal
 from engine.rules.catalog import Catalog
-from engine.rules.grants import Defense, ExtraSpells
+from engine.rules.grants.body import Defense
+from engine.rules.grants.casting import ExtraSpells
 from engine.sheet import Sheet
 
 FACES: Final = 20
@@ -155,7 +157,7 @@ def _has(ctx: AuditContext, form: str, name: str, level: int) -> bool:
             and g.grant.defense in ("resistance", "immunity")
             and g.grant.limited is None
             and name in g.grant.to
-            and ctx.holds(g, level)
+            and holds(ctx, g, level)
             for g in ctx.grants_at(level)
         )
     return any(ctx.proficient(kind, name, level) for kind in _PROFICIENCY_KINDS)

@@ -5,6 +5,7 @@ from typing import Any
 
 from engine.audit.context import AuditContext
 from engine.rules.words import ABILITIES, ATTACK_WORDS, NUMBER_WORDS, WORN_WORDS
+from engine.sheet.gathered import Granted
 
 
 class Moment(Mapping[str, Any]):
@@ -77,3 +78,9 @@ class Moment(Mapping[str, Any]):
                 return any(body is not None and body.metal for body in (armor, shield))
             case _:
                 return armor is not None and f"{armor.group}_armor" == word
+
+
+def holds(ctx: AuditContext, granted: Granted, level: int) -> bool:
+    """Tell whether the condition of a grant, if it has one, is met at a level."""
+    when = granted.grant.when
+    return when is None or bool(when.evaluate(Moment(ctx, level, granted.owner)))

@@ -7,8 +7,9 @@ from engine.audit.context import AuditContext
 from engine.audit.moment import Moment
 from engine.build.document import Pick
 from engine.rules.catalog import Named
-from engine.rules.content import Option, Spell
+from engine.rules.content import Feature, Option, Spell
 from engine.rules.grants.choices import Choice
+from engine.rules.grants.proficiencies import Proficiency
 from engine.rules.words import ABILITIES, ABILITY_NAMES
 from engine.sheet.gathered import Opened, Picked
 from engine.sheet.matching import EITHER, SPELL_KEYWORDS, kind_of, permits
@@ -18,7 +19,11 @@ _NOUNS: Final = {
     "spell": "spell",
     "secret": "spell of any list",
     "kind": "kind of humanoid",
-    "expertise": "expertise",
+    "expertise": "proficiency for expertise",
+    "style": "fighting style",
+    "enemy": "favored enemy",
+    "terrain": "favored terrain",
+    "land": "kind of land",
     "increase": "ability score increase",
     "feature": "background feature",
     "mastered": "mastered spell",
@@ -30,8 +35,8 @@ RELEASE: Final = "release"
 def noun_of(ctx: AuditContext, keyword: str) -> str:
     """Return what one pick under a keyword is called in a sentence, in lower case."""
     listed = ctx.catalog.choice_list(keyword)
-    if listed is not None:
-        return (listed.title or listed.name).lower()
+    if listed is not None and listed.title is not None:
+        return listed.title.lower()
     return _NOUNS.get(keyword, keyword.replace("-", " "))
 
 
@@ -95,12 +100,11 @@ def offered(ctx: AuditContext, opened: Opened) -> list[Named]:
 
 
 def _of_background(ctx: AuditContext, named: Named) -> bool:
-    return any(
-        feature.id == named.id
-        for background in ctx.catalog.every("background")
-        if (entry := ctx.catalog.background(background.id)) is not None
-        for feature in entry.features
-    )
+    """Whether it is the feature of a background, rather than its skills, tools or languages."""
+    if not isinstance(named.entry, Feature) or any(isinstance(g, Proficiency | Choice) for g in named.entry.grants):
+        return False
+    backgrounds = (ctx.catalog.background(n.id) for n in ctx.catalog.every("background"))
+    return any(f.id == named.id for background in backgrounds if background is not None for f in background.features)
 
 
 def _spells(ctx: AuditContext, opened: Opened) -> list[Named]:

@@ -20,7 +20,13 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
 
 
 def plural_of(noun: str) -> str:
-    """Return the regular plural of an English noun."""
+    """Return the regular plural of an English noun: `tools or languages`, `kinds of land`."""
+    if " or " in noun:
+        return " or ".join(plural_of(part) for part in noun.split(" or "))
+    for link in (" of ", " for "):
+        if link in noun:
+            first, rest = noun.split(link, 1)
+            return f"{plural_of(first)}{link}{rest}"
     if noun.endswith(("s", "x", "ch", "sh")):
         return f"{noun}es" if not noun.endswith("ies") else noun
     if noun.endswith("y") and noun[-2:-1] not in "aeiou":

@@ -116,10 +116,11 @@ def _too_many(ctx: AuditContext, place: str, keyword: str, picks: list[Picked]) 
 def check_picks(ctx: AuditContext) -> Iterable[Finding]:
     """Picks that a feature does not offer, or whose prerequisite is not met."""
     for opened in ctx.gathered.opened:
-        if opened.choice.keyword in _ELSEWHERE or is_spell_choice(opened.choice):
+        if is_spell_choice(opened.choice):
             continue
         for picked in opened.picks:
-            yield from _one_pick(ctx, opened, picked)
+            if picked.keyword not in _ELSEWHERE:
+                yield from _one_pick(ctx, opened, picked)
 
 
 def _one_pick(ctx: AuditContext, opened: Opened, picked: Picked) -> Iterator[Finding]:
@@ -235,7 +236,7 @@ def _had_already(ctx: AuditContext, picked: Picked) -> Iterator[Finding]:
     if not others:
         twins = [p for p in active(ctx.gathered.picked, keyword, id_, picked.level) if p.path != picked.path]
         order = {p.path: i for i, p in enumerate(ctx.gathered.picked)}
-        others = [f"the pick at level {p.level}" for p in twins if order.get(p.path, 0) < order.get(picked.path, 0)]
+        others = [_label(ctx, p) for p in twins if order.get(p.path, 0) < order.get(picked.path, 0)]
     if others:
         name = name_of(ctx, picked)
         yield finding(
@@ -246,6 +247,11 @@ def _had_already(ctx: AuditContext, picked: Picked) -> Iterator[Finding]:
             f" {noun_of(ctx, keyword)}.",
             ctx.catalog.rule("duplicate-proficiency"),
         )
+
+
+def _label(ctx: AuditContext, picked: Picked) -> str:
+    opened = ctx.opened_by(picked)
+    return f"a pick at level {picked.level}" if opened is None else f"{opened.label} (picked at level {picked.level})"
 
 
 def check_duplicates(ctx: AuditContext) -> Iterable[Finding]:

@@ -11,7 +11,7 @@ from engine.audit.words import counted, listing
 from engine.rules.content import ClassContent, Item
 from engine.rules.content.background import Background
 from engine.rules.content.classes import StartingGear
-from engine.rules.grants import Attunement, Size
+from engine.rules.grants.body import Attunement, Size, SpeedUnburdened
 from engine.sheet.gathered import Carried, Outfit
 
 _COUNT: Final = re.compile(r"(?:(\d+) )?(.+)")
@@ -49,7 +49,10 @@ def _armor(ctx: AuditContext, level: int, outfit: Outfit) -> Iterator[Finding]:
                 ctx.catalog.rule("armor-proficiency"),
             )
         strength = ctx.score(level, "str")
-        if body.strength is not None and strength is not None and strength < body.strength:
+        eased = (thing.item.magic is not None and thing.item.magic.unburdened) or any(
+            isinstance(g.grant, SpeedUnburdened) for g in ctx.grants_at(level)
+        )
+        if body.strength is not None and strength is not None and strength < body.strength and not eased:
             loss = -ctx.catalog.release.armor_strength_speed
             yield finding(
                 "armor-strength",
@@ -100,7 +103,7 @@ def _weapons(ctx: AuditContext, level: int, outfit: Outfit) -> Iterator[Finding]
 
 def _ids_of(item: Item) -> set[str]:
     """An item answers to proficiency by its own id and, if it is an enchantment of one thing, by that thing's."""
-    return {item.id, *item.groups}
+    return {item.id, item.plain_id, *item.groups}
 
 
 def _small(ctx: AuditContext, level: int) -> bool:
@@ -171,7 +174,8 @@ def _one_item(ctx: AuditContext, level: int, thing: Carried, outfit: Outfit, sou
             "attunement-restricted",
             level,
             thing.name,
-            f"{thing.name} can be attuned only by {magic.attunement_by}; the GM says whether this build is that.",
+            f"Attuning to {thing.name} has a condition ({magic.attunement_by}); the GM says whether this build meets"
+            " it.",
             ctx.catalog.source("item", thing.pick.id),
         )
     if not thing.attuned and any(thing is used for used in outfit.in_use):

@@ -6,7 +6,7 @@ from engine.audit.checks.choices import level_of, name_of, place_of
 from engine.audit.context import AuditContext
 from engine.audit.finding import Finding, finding
 from engine.audit.words import counted, listing
-from engine.rules.grants import AbilityCap, AbilityIncrease
+from engine.rules.grants.scores import AbilityCap, AbilityIncrease
 from engine.rules.words import ABILITIES, ABILITY_NAMES, Ability
 from engine.sheet.gathered import Granted, Opened, Picked
 
@@ -72,7 +72,7 @@ def _shape(opened: Opened) -> str:
     choice = opened.choice
     if choice.split:
         times = "" if opened.count == 1 else f"{opened.count} times "
-        return f"{times}+{choice.amount} to one score or +1 to each of {choice.amount}"
+        return f"{times}+{choice.amount} to one score or +1 to each of {counted(choice.amount, 'score')}"
     if opened.count == 1:
         return f"+{choice.amount} to one score"
     return f"+{choice.amount} to each of {counted(opened.count, 'different score')}"

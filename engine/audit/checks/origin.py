@@ -25,7 +25,7 @@ def check_there(ctx: AuditContext) -> Iterable[Finding]:
             "scores",
             "The build has no ability scores, so no number can be relied on; add a `Scores:` line with all six and"
             " their method.",
-            catalog.rule("ability-score-methods"),
+            ctx.scores_source,
         )
     if build.species is None:
         yield finding(

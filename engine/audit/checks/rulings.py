@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from engine.audit.checks.choices import level_of, name_of, place_of
 from engine.audit.context import AuditContext
 from engine.audit.finding import NO_SOURCE, Finding, finding
-from engine.audit.moment import Moment
+from engine.audit.moment import holds
 from engine.audit.words import listing
 from engine.build.document import Choose, Gain, Granted, Increase, Item
-from engine.rules.grants import Ruling
+from engine.rules.grants.choices import Ruling
 from engine.rules.words import ABILITY_NAMES
 from engine.sheet.matching import kind_of
 
@@ -78,7 +78,7 @@ def check_rulings(ctx: AuditContext) -> Iterable[Finding]:
         if not isinstance(grant, Ruling) or granted.state is not None:
             continue
         for level in range(granted.since, min(granted.until, ctx.build.top) + 1):
-            if grant.when is None or grant.when.evaluate(Moment(ctx, level, granted.owner)):
+            if holds(ctx, granted, level):
                 text = grant.text[0].upper() + grant.text[1:].rstrip(".")
                 yield finding(
                     "ruling", level, granted.label, f"{text}; the GM says how this table plays it.", granted.source
