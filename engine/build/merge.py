@@ -1,7 +1,10 @@
 """Merging of lists: three ways for lists whose members repeat, and the order of members that are told apart."""
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from difflib import SequenceMatcher
+from typing import TypeVar
+
+Key = TypeVar("Key", bound=Hashable)
 
 
 def merge_lists(base: Sequence[str], mine: Sequence[str], theirs: Sequence[str]) -> list[str] | None:
