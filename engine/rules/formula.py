@@ -38,7 +38,7 @@ _SIMPLE: Final[dict[str, Callable[..., Value]]] = {
     "half_down": lambda n: n // 2,
     "half_up": lambda n: -(-n // 2),
     "third_down": lambda n: n // 3,
-    "div_down": lambda n, d: n // d,
+    "div_down": lambda n, d: n // d if d else 0,
     "dice": lambda n, sides: f"{n}d{sides}",
 }
 
@@ -71,6 +71,8 @@ class Formula:
             return cls(str(source).lower(), ("value", source))
         if isinstance(source, int):
             return cls(str(source), ("value", source))
+        if not isinstance(source, str):
+            raise FormulaError(f"a formula is a text, a whole number, true or false; this is `{source}`")
         if len(source) > MAX_LENGTH:
             raise FormulaError(f"a formula may have {MAX_LENGTH} characters; this one has {len(source)}")
         return cls(source, _parse(source))
@@ -182,7 +184,29 @@ def _parse(source: str) -> Tree:
             case _:
                 return (str(kind), *(build(p, depth + 1) for p in parts))
 
-    return build(parsed, 0)
+    tree = build(parsed, 0)
+    _text_stays_alone(tree, source)
+    return tree
+
+
+def _text_stays_alone(tree: Tree, source: str) -> bool:
+    """Tell whether a part gives text (dice, `unlimited`). Raises: FormulaError where numbers are needed of it."""
+    kind = tree[0]
+    if kind == "value":
+        return isinstance(tree[1], str)
+    if kind == "word":
+        return bool(tree[1] == "unlimited")
+    if kind == "call":
+        name, args = tree[1], [_text_stays_alone(part, source) for part in tree[2]]
+        if name == "when":
+            return args[1] or args[2]
+        if name in _SIMPLE and any(args):
+            raise FormulaError(f"`{name}` in `{source}` counts numbers, not dice or other text")
+        return bool(name == "dice")
+    parts = [_text_stays_alone(part, source) for part in tree[1:] if isinstance(part, tuple)]
+    if any(parts) and kind not in ("both", "either", "negation") and tree[1] not in ("==", "!="):
+        raise FormulaError(f"`{source}` counts with dice or other text; a formula counts with numbers only")
+    return any(parts) and kind in ("both", "either")
 
 
 def _column_name(node: Any, source: str) -> Tree:

@@ -40,7 +40,7 @@ FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
     "half_down": (1, 1),
     "half_up": (1, 1),
     "third_down": (1, 1),
-    "div_down": (2, 2),
+    "div_down": (2, 2),  # rounded down; 0 for a divisor of 0
     "column": (1, 1),  # the cell of the owner class's table at its level
     "dice": (2, 2),  # dice(3, 6) is 3d6
     "level_of": (1, 1),  # level_of('rogue'): levels in a class by id, 0 if none
