@@ -23,9 +23,10 @@ def run(args: argparse.Namespace) -> int:
     build, catalog = read_build(args.file, Shelf(args.folio))
     table = None
     if args.table:
-        table = read_table_rules(read_text(args.table).encode())
-        if isinstance(table, Refused):
-            raise Stop(f"{args.table}:1:1: {table.sentence}")
+        rules = read_table_rules(read_text(args.table).encode())
+        if isinstance(rules, Refused):
+            raise Stop(f"{args.table}:1:1: {rules.sentence}")
+        table = rules
     findings = audit(build, catalog, table)
     if args.json:
         print_json({"findings": [finding_json(f) for f in findings]})

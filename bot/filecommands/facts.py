@@ -5,6 +5,7 @@ from typing import Any
 
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, Stop
+from engine.problem import Refused
 from engine.rules.catalog import Catalog, Named
 
 KINDS = ("class", "subclass", "species", "background", "feat", "spell", "item", "creature", "feature", "condition")
@@ -18,8 +19,8 @@ def run(args: argparse.Namespace) -> int:
     """
     shelf = Shelf(args.folio)
     catalog = shelf.catalog(args.rules)
-    if catalog is None:
-        raise Stop(f"buildmoot facts: no rules release is called “{args.rules}”; try srd-5.1")
+    if isinstance(catalog, Refused):
+        raise Stop(f"buildmoot facts: {catalog.sentence}")
     if args.kind not in KINDS:
         raise Stop(f"buildmoot facts: “{args.kind}” is no kind; expected one of {', '.join(KINDS)}")
     if args.name is None:

@@ -4,6 +4,7 @@ import argparse
 
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, Stop
+from engine.rules.base import Content
 from engine.rules.content import FOLDERS, Release
 from engine.rules.folio import FolioHeader
 
@@ -11,7 +12,7 @@ from engine.rules.folio import FolioHeader
 def run(args: argparse.Namespace) -> int:
     """Check: print what was found in the folio, exit 2 with every problem. Schema: print it."""
     if args.action == "schema":
-        models = {"folio.yaml": FolioHeader, "release.yaml": Release, **FOLDERS}
+        models: dict[str, type[Content]] = {"folio.yaml": FolioHeader, "release.yaml": Release, **FOLDERS}
         print_json({name: model.model_json_schema(by_alias=True) for name, model in models.items()})
         return 0
     if args.folder is None:

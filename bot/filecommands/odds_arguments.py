@@ -78,7 +78,7 @@ def asked_of(args: argparse.Namespace) -> Asked:
     return Asked(
         kind=kind,
         fields={name: given[name] for name in FIELDS[kind] if name in given},
-        build=given.get("build"),
+        builds=tuple(given.get("builds", ())),
         level=given.get("level"),
         states=tuple(given.get("states", ())),
         use=use,
@@ -153,7 +153,10 @@ def _front(sub: argparse.ArgumentParser) -> None:
 
 def _source(sub: argparse.ArgumentParser, *uses: str, creature: str = "") -> None:
     """Add a build as the source of numbers, and a creature as their target."""
-    sub.add_argument("--build", metavar="FILE", help="outline of a build that the numbers come from")
+    more = " (repeatable)" if "members" in {action.dest for action in sub._actions} else ""
+    sub.add_argument(
+        "--build", dest="builds", action="append", metavar="FILE", help=f"outline of a build that brings numbers{more}"
+    )
     sub.add_argument("--level", type=int, metavar="N", help="its level; without it the last")
     sub.add_argument("--while", dest="states", action="append", metavar="STATE", help="switch a state on (repeatable)")
     told = {
@@ -209,7 +212,7 @@ def _attack(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--critical-from", type=int, metavar="N", help="lowest face that is a critical")
     sub.add_argument("--critical-dice", metavar="DICE", help="more dice on a critical, as they stand")
     sub.add_argument("--once-per-turn", metavar="DICE", help="more dice on the first hit of a round")
-    sub.add_argument("--pool", metavar="DICE", help="dice that one use of a pool adds to a hit")
+    sub.add_argument("--pool", metavar="DICE", help="dice that one use of a pool adds to a hit, or its name")
     sub.add_argument("--pool-when", choices=["hit", "critical"], help="spend the pool on hits or on criticals")
     sub.add_argument("--pool-per-round", type=int, metavar="N", help="uses of the pool a round")
     sub.add_argument("--pool-uses", type=int, metavar="N", help="uses of the pool in all")
@@ -217,6 +220,7 @@ def _attack(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--hit-points", type=int, metavar="N", help="of the creature to bring down")
     sub.add_argument("--rounds", type=int, metavar="N", help="for how many rounds that is told")
     _source(sub, "attack", creature="its armor class, hit points and defenses")
+    sub.add_argument("--slot", type=int, metavar="N", help="level of the slots that a pool such as a smite spends")
 
 
 def _save(sub: argparse.ArgumentParser) -> None:
@@ -257,8 +261,7 @@ def _group(sub: argparse.ArgumentParser) -> None:
 def _fell(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--dice", metavar="DICE", help="dice of the total, such as 5d8")
     sub.add_argument("--creatures", metavar="LIST", help="hit points, such as 'goblin 7, goblin 7, ogre 59'")
-    _source(sub, "spell")
-    sub.add_argument("--slot", type=int, metavar="N", help="level of the slot that the spell is cast from")
+    _source(sub)
     sub.add_argument("--creature", metavar="NAMES", help="creatures by name, such as '3 goblin, ogre'")
 
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from engine.problem import Refused
 from engine.store.folio_files import BrokenFolio, load_folder, load_shipped, shipped_folios
 
 if TYPE_CHECKING:
@@ -41,21 +42,31 @@ class Shelf:
             self.extra[folio.id] = folio
         self._made: dict[tuple[str, tuple[str, ...]], Catalog] = {}
 
-    def catalog(self, rules: str = "srd-5.1", folios: Sequence[str] = ()) -> "Catalog | None":
-        """Return the catalogue of a rules release and the folios a build names, or None if a folio is not at hand.
+    def catalog(self, rules: str = "srd-5.1", folios: Sequence[str] = ()) -> "Catalog | Refused":
+        """Return the catalogue of a rules release and the folios a build names.
 
-        Folders given by the user always take part, so that a build can name their content.
+        Folders given by the user always take part, so that a build can name their content. Refused: "no-such-rules",
+        "no-such-folio", naming those at hand.
         """
         from engine.rules.catalog import Catalog
 
-        wanted = tuple(dict.fromkeys([*folios, *self.extra]))
-        key = (rules, wanted)
+        wanted = tuple(dict.fromkeys([*map(_folded, folios), *self.extra]))
+        key = (_folded(rules), wanted)
         if key not in self._made:
-            release = self.folio(rules)
-            others = [self.folio(f) for f in wanted if f != rules]
-            if release is None or release.release is None or None in others:
-                return None
-            self._made[key] = Catalog([release, *(o for o in others if o is not None)])
+            release = self.folio(key[0])
+            if release is None or release.release is None:
+                return Refused("no-such-rules", f"the rules “{rules}” are not at hand; at hand: {self._listed()}")
+            others = []
+            for id_ in wanted:
+                folio = self.folio(id_)
+                if folio is None:
+                    return Refused(
+                        "no-such-folio",
+                        f"the folio “{id_}” is not at hand; at hand: {self._listed()}; name its folder with --folio",
+                    )
+                if folio is not release:
+                    others.append(folio)
+            self._made[key] = Catalog([release, *others])
         return self._made[key]
 
     def folio(self, id_: str) -> "Folio | None":
@@ -63,6 +74,14 @@ class Shelf:
         if id_ in self.extra:
             return self.extra[id_]
         return load_shipped(id_) if id_ in shipped_folios() else None
+
+    def _listed(self) -> str:
+        return ", ".join([*shipped_folios(), *self.extra])
+
+
+def _folded(name: str) -> str:
+    """Return the id of a folio named by title or id: `SRD 5.1` is `srd-5.1`."""
+    return "-".join(name.casefold().split())
 
 
 def read_text(file: str) -> str:
@@ -91,6 +110,6 @@ def read_build(file: str, shelf: Shelf) -> "tuple[Build, Catalog]":
     if not isinstance(parsed, Build):
         raise Stop(*(f"{file}:{e.line}:{e.column}: {e.sentence}" for e in parsed))
     catalog = shelf.catalog(parsed.rules, [f.id for f in parsed.folios])
-    if catalog is None:  # the parser refuses unknown releases and folios
-        raise Stop(f"{file}:1:1: the rules release {parsed.rules} is not at hand")
+    if isinstance(catalog, Refused):  # the parser has refused unknown releases and folios already
+        raise Stop(f"{file}:1:1: {catalog.sentence}")
     return parsed, catalog

@@ -12,7 +12,7 @@ class Player:
     """Plays lines and presses as a person would, and stops at the first thing that goes wrong."""
 
     def __init__(self, world: World, out: Out) -> None:
-        self.session = Session(world, self._answer, out, who="tiva", seen=2**63)
+        self.session = Session(world, self._answer, out, who="tiva", seen=world.newest_message())
         self.out = out
         self.answers: list[str] = []
 
@@ -67,8 +67,7 @@ async def play_demo(world: World, out: Out, outline: Path | None = None) -> None
     )
     await player.press("oskar", "Post")
     await player.press("brannoc", "Remark", ("The coast watch needs those eyes: keep passive Perception at 20.", ""))
-    for who, vote in (("brannoc", "Against"), ("sela", "For"), ("maren", "For"), ("brannoc", "For")):
-        await player.play(f"@{who} /proposal show proposal:{await world.newest_proposal()}")
+    for who, vote in (("brannoc", "Against"), ("sela", "For"), ("maren", "For"), ("brannoc", "Abstain")):
         await player.press(who, vote)
     await player.press("tiva", "Adopt")
     await player.play(f"@tiva /build show build:{name} level:8")

@@ -83,8 +83,8 @@ def _options(member: str | None, name: str, rest: str, known: Sequence[str]) -> 
     if rest and (not marks or marks[0].start() != 0):
         options = ", ".join(f"{o}:" for o in known) or "none"
         return Line(member, None, f"“{rest}” does not start with an option of /{name}; its options are {options}.")
-    options = {
+    values = {
         m[1]: rest[m.end() : marks[i + 1].start() if i + 1 < len(marks) else len(rest)].strip()
         for i, m in enumerate(marks)
     }
-    return Line(member, Slash(name, options))
+    return Line(member, Slash(name, values))

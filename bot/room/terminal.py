@@ -167,7 +167,8 @@ async def ask_terminal(prompt: str) -> str:
         from prompt_toolkit import PromptSession
 
         session: PromptSession[str] = PromptSession()
-        return await session.prompt_async(prompt)
+        typed: str = await session.prompt_async(prompt)
+        return typed
     line = await asyncio.to_thread(sys.stdin.readline)
     if not line:
         raise EOFError

@@ -20,16 +20,16 @@ from bot.app import create_bot
 from bot.client import Bot
 from bot.room.render import Shown, shown
 from bot.settings import Settings
-from engine.problem import Refused
 from engine.services.builds import ListBuilds, list_builds
-from engine.services.cards import LiveCards, NewestTime, live_cards, newest_time
-from engine.services.proposals import ListProposals, list_proposals
+from engine.services.cards import LiveCards, live_cards
+from engine.services.times import NewestTime, newest_time
 from engine.services.views import CardPlace
 
 GUILD: Final = "Lantern Coast Cartographers"
 CHANNEL: Final = "build-moot"
 GM: Final = "Maren"
 MEMBERS: Final = ("Tiva", "Oskar", "Brannoc", "Sela")
+EPHEMERAL: Final = 64
 ATTACHMENT, INTEGER, NUMBER, BOOLEAN = 11, 4, 10, 5
 
 
@@ -121,12 +121,9 @@ class World:
         place = self.env.backend.channels.get(message.channel.id)
         return f"#{CHANNEL}" if message.channel.id == self.channel.id or place is None else f"thread “{place.name}”"
 
-    async def newest_proposal(self) -> str:
-        """Return the number of the newest proposal as people write it. Raises: Trouble if there is none."""
-        page = await self.bot.call(list_proposals, ListProposals(server=self.guild.id, member=0, state=None))
-        if isinstance(page, Refused) or not page.items:
-            raise Trouble("There is no proposal yet.")
-        return f"#{page.items[0].number}"
+    def newest_message(self) -> int:
+        """Return the id of the newest message of the server, 0 if there is none."""
+        return max((m.id for m in self.new_messages(0)), default=0)
 
     async def live_places(self) -> list[CardPlace]:
         """Return where the live cards stand, by the number of what they show."""
@@ -142,10 +139,9 @@ class World:
         """Return the public messages of the channel and its threads that came after a message id, oldest first."""
         from simcord.results import to_discord_message
 
-        found = []
-        for channel in self.env.backend.channels.values():
-            if channel.guild_id == self.guild.id:
-                found += [m for m in channel.messages.values() if m.id > after and not m.flags & 64]
+        places = [c.id for c in self.env.backend.channels.values() if c.guild_id == self.guild.id]
+        stored = [m for place in places for m in self.env.backend.messages.get(place, {}).values()]
+        found = [m for m in stored if m.id > after and not m.flags & EPHEMERAL]
         return [to_discord_message(self.env, m) for m in sorted(found, key=lambda m: m.id)]
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from bot.ui.escape import plain
 from engine.audit import Difference, FoldedChange
+from engine.build.document import Goal
 from engine.rules.catalog import Catalog
 from engine.rules.names import fold
 from engine.rules.words import ABILITY_NAMES
@@ -108,6 +109,26 @@ def number_named(text: str, names: Iterable[str], catalog: Catalog) -> str | Non
         return text
     called = {fold(name_words(name, catalog)): name for name in reversed(every)}
     return called.get(wanted)
+
+
+def goal_words(goal: Goal, catalog: Catalog) -> str:
+    """Return a goal as people say it: `passive Perception at least 20 at level 8`."""
+    when = f"{goal.when} level {goal.level}"
+    name = goal.name or ""
+    match goal.form:
+        case "compare":
+            return f"{name_words(name, catalog)} at least {goal.value} {when}"
+        case "knows":
+            return f"knows {_content(catalog, ('spell',), name)} {when}"
+        case "resists":
+            return f"resists {_content(catalog, ('damage-type',), name)} {when}"
+        case "proficient":
+            return f"proficient in {_content(catalog, ('skill', 'tool', 'item', 'language'), name)} {when}"
+        case "check":
+            skill = _content(catalog, ("skill",), name)
+            return f"{skill} check against DC {goal.dc} at least {goal.value} % {when}"
+        case _:
+            return plain(goal.text or "")
 
 
 def _with_kind(skill: str, kind: list[str]) -> str:

@@ -40,6 +40,7 @@ from engine.services.views import (
 )
 from engine.services.views_of import build_view, document_at
 from engine.services.working import worked
+from engine.sheet.spells import spells_at
 from engine.store.models import BuildRow
 from engine.store.repos.proposals import read_state, write_state
 from engine.store.uow import UnitOfWork
@@ -349,6 +350,7 @@ async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
         findings=found.findings,
         goals=found.goals,
         points_left=points_left(view.build, view.catalog),
+        spells=tuple(view.catalog.name_of("spell", learned.spell) for learned in spells_at(found.gathered, level)),
     )
 
 

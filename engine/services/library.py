@@ -50,3 +50,17 @@ def catalog_of(build: Build) -> Catalog | Refused:
     if build.rules not in known:
         return Refused("no-such-rules", f'This build uses the rules "{build.rules}", which are not loaded here.')
     return catalog(build.rules, tuple(use.id for use in build.folios if use.id in known))
+
+
+# The ways of making scores are printed in this later release (see srd-5.1/release.yaml), so it is owed its sentence.
+_SRD_5_2_1: Final = (
+    "This work includes material from the System Reference Document 5.2.1 (“SRD 5.2.1”) by Wizards of the Coast LLC, "
+    "available at https://www.dndbeyond.com/srd. The SRD 5.2.1 is licensed under the Creative Commons Attribution 4.0 "
+    "International License, available at https://creativecommons.org/licenses/by/4.0/legalcode."
+)
+
+
+def attributions() -> tuple[str, ...]:
+    """Return the sentences that the licences of the shipped folios ask for, and that changes were made."""
+    owed = [" ".join(load_shipped(id_).header.attribution.split()) for id_ in shipped_folios()]
+    return (*dict.fromkeys([*owed, _SRD_5_2_1]), "Facts were put into our own words and data; changes were made.")

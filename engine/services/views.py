@@ -123,6 +123,7 @@ class ShownBuild:
     """A build at a level, with its numbers, what the audit says of the whole build, and points left to buy.
 
     points_left: only where scores are bought. goals: how the build stands with each of its goals.
+    spells: names of the spells at hand at that level, cantrips first.
     """
 
     view: BuildView
@@ -131,6 +132,7 @@ class ShownBuild:
     findings: tuple[Finding, ...]
     goals: tuple[GoalResult, ...]
     points_left: int | None
+    spells: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

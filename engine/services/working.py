@@ -14,6 +14,7 @@ from engine.audit.goals import GoalResult, goals_of
 from engine.build.document import Build, build_hash
 from engine.rules.catalog import Catalog
 from engine.sheet import Sheet
+from engine.sheet.gathered import Gathered
 
 _KEPT: Final = 128
 _differences: OrderedDict[tuple[str, str, Catalog, Catalog], Difference] = OrderedDict()
@@ -27,6 +28,7 @@ class Worked:
     sheets: tuple[Sheet, ...]
     findings: tuple[Finding, ...]
     goals: tuple[GoalResult, ...]
+    gathered: Gathered
 
 
 async def worked(build: Build, catalog: Catalog) -> Worked:
@@ -36,7 +38,7 @@ async def worked(build: Build, catalog: Catalog) -> Worked:
 
 def _worked(build: Build, catalog: Catalog) -> Worked:
     context = AuditContext.of(build, catalog)
-    return Worked(tuple(context.sheets), tuple(audit_of(context)), goals_of(context))
+    return Worked(tuple(context.sheets), tuple(audit_of(context)), goals_of(context), context.gathered)
 
 
 async def differs(before: Build, after: Build, catalog_before: Catalog, catalog_after: Catalog) -> Difference:

@@ -5,12 +5,22 @@ from typing import Final
 
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
-from bot.ui.numbers import ARROW, changed_numbers, name_words, signed, value_words
-from engine.audit import SEVERITIES, Difference, Finding, FoldedChange, OpenChoice, folded
+from bot.ui.numbers import ARROW, changed_numbers, goal_words, name_words, signed, value_words
+from engine.audit import (
+    SEVERITIES,
+    Difference,
+    Finding,
+    FoldedChange,
+    GoalResult,
+    OpenChoice,
+    Severity,
+    folded,
+    points_left,
+)
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
 from engine.rules.words import ABILITIES
-from engine.services.views import BuildBrief, BuildView, ComparedBuilds, HistoryEntry, Page, ShownBuild
+from engine.services.views import BuildBrief, BuildView, ComparedBuilds, HistoryEntry, OpenView, Page, ShownBuild
 from engine.sheet import Sheet
 from engine.sheet.number import Number
 
@@ -44,14 +54,16 @@ def title_of(view: BuildView, level: int) -> str:
     return f"{plain(view.name)} · #{view.number} · level {level} · {words}"
 
 
-def standing(view: BuildView, findings: Sequence[Finding], goals_met: int, goals: int) -> str:
+def standing(view: BuildView, findings: Sequence[Finding], goals: Sequence[GoalResult]) -> str:
     """Return the small line under the concept: release, author, revision, goals, findings in short."""
     release = view.catalog.folios[0].title
     parts = [release, f"by <@{view.author}>", f"revision {view.revision.number}"]
     if not view.shared:
         parts.append("draft, seen by its author only")
-    if goals:
-        parts.append(f"{goals_met} of {goals} goals met" if goals > 1 else f"{goals_met} goal met")
+    measured = [g for g in goals if g.met is not None]
+    if measured:
+        met = sum(bool(g.met) for g in measured)
+        parts.append(f"{met} of {len(measured)} goals met" if len(measured) > 1 else f"{met} goal met")
     parts.append(findings_words(findings))
     return " · ".join(parts)
 
@@ -64,9 +76,8 @@ def findings_words(findings: Sequence[Finding]) -> str:
     else:
         broken = counts["breaks-rules"] + counts["breaks-table-rules"]
         words = f"{broken} {'rule' if broken == 1 else 'rules'} broken"
-    extra = [
-        f"{counts[s]} {word}" for s, word in (("needs-ruling", "to rule on"), ("unfinished", "unfinished")) if counts[s]
-    ]
+    named: tuple[tuple[Severity, str], ...] = (("needs-ruling", "to rule on"), ("unfinished", "unfinished"))
+    extra = [f"{counts[severity]} {word}" for severity, word in named if counts[severity]]
     return ", ".join([words, *extra])
 
 
@@ -74,7 +85,7 @@ def build_card(shown: ShownBuild) -> Card:
     """Return the card of a build at a level; its buttons are added by the command area."""
     view, sheet, catalog = shown.view, shown.sheet, shown.view.catalog
     blocks = [
-        block(standing(view, shown.findings, shown.goals_met, shown.goals), keep=True, small=True),
+        block(standing(view, shown.findings, shown.goals), keep=True, small=True),
         block(*_body_lines(sheet)),
         block(_scores_line(sheet), *_save_lines(sheet)),
         block(*_skill_lines(sheet, catalog)),
@@ -267,7 +278,8 @@ def list_card(page: Page[BuildBrief], catalog: Catalog, filters: str) -> Card:
 EVENT_WORDS: Final = {
     "build-loaded": "posted the build",
     "build-shared": "shared it with the server",
-    "build-edited": "changed it",
+    "build-revised": "changed it",
+    "proposal-followed": "moved along with the build",
     "build-removed": "removed it",
     "proposal-opened": "proposed a change",
     "proposal-adopted": "adopted a proposal",
@@ -287,8 +299,9 @@ def history_card(view: BuildView, page: Page[HistoryEntry]) -> Card:
     for entry in page.items:
         reason = f": {plain(entry.reason)}" if entry.reason else ""
         subject = f" (#{entry.subject})" if entry.subject != view.number else ""
+        who = f"<@{entry.actor}>" if entry.actor else "by time"
         words = EVENT_WORDS.get(entry.event, entry.event.replace("-", " "))
-        lines.append(f"<t:{int(entry.at.timestamp())}:f> <@{entry.actor}> {words}{subject}{reason}")
+        lines.append(f"<t:{int(entry.at.timestamp())}:f> {who} {words}{subject}{reason}")
     first = f"Revision {view.latest} is the newest; page {page.number}" + (", more on the next" if page.more else "")
     return Card(f"History of {plain(view.name)} · #{view.number}", first, (block(*lines),))
 
@@ -302,10 +315,10 @@ def difference_blocks(found: Difference, catalog: Catalog, *, only: int | None =
     moves = changed_numbers(found, rows, catalog)
     blocks = []
     goals = [
-        *(f"**Goal lost** {plain(g)}" for g in found.goals_lost),
-        *(f"**Goal met** {plain(g)}" for g in found.goals_gained),
-        *(f"**Goal earlier** {plain(g)}" for g in found.goals_earlier),
-        *(f"**Goal later** {plain(g)}" for g in found.goals_later),
+        *(f"**Goal lost** {goal_words(g.goal, catalog)}{_nearest(g)}" for g in found.goals_lost),
+        *(f"**Goal met** {goal_words(g.goal, catalog)}" for g in found.goals_gained),
+        *(f"**Goal earlier** {goal_words(g.goal, catalog)} (level {g.from_level})" for g in found.goals_earlier),
+        *(f"**Goal later** {goal_words(g.goal, catalog)} (level {g.from_level})" for g in found.goals_later),
     ]
     if goals:
         blocks.append(block(*goals))
@@ -319,6 +332,10 @@ def difference_blocks(found: Difference, catalog: Catalog, *, only: int | None =
     gone = [f"**Finding gone** {_short(f)}" for f in found.findings_gone]
     blocks.append(block(*(new + gone or ["**Rules** nothing new"])))
     return blocks
+
+
+def _nearest(goal: GoalResult) -> str:
+    return f" ({plain(goal.nearest)})" if goal.nearest else ""
 
 
 def _short(finding: Finding) -> str:
@@ -377,15 +394,16 @@ def reasons_card(shown: ShownBuild) -> Card:
     )
 
 
-def next_card(view: BuildView, level: int, found: Sequence[OpenChoice], points_left: int | None) -> Card:
+def next_card(found: OpenView) -> Card:
     """Return what is open at a level: how many, of what, the legal options."""
-    blocks = []
-    if points_left:
-        blocks.append(block(f"Point buy: {points_left} {'point' if points_left == 1 else 'points'} left"))
-    blocks += [block(f"**{c.count} {plain(c.noun)}** ({plain(c.label)})", _options(c)) for c in found]
-    first = f"Nothing is open at level {level}."
-    if found:
-        first = f"{len(found)} open {'choice' if len(found) == 1 else 'choices'} at level {level}"
+    view = found.view
+    left = points_left(view.build, view.catalog)
+    blocks = [block(f"Point buy: {left} {'point' if left == 1 else 'points'} left")] if left else []
+    blocks += [block(f"**{c.count} {plain(c.noun)}** ({plain(c.label)})", _options(c)) for c in found.choices]
+    count = len(found.choices)
+    first = f"{count} open {'choice' if count == 1 else 'choices'} at level {found.level}"
+    if not count:
+        first = f"Nothing is open at level {found.level}."
     return Card(f"{plain(view.name)} · #{view.number} · what is next", first, tuple(blocks))
 
 

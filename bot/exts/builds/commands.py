@@ -12,7 +12,6 @@ from bot.exts.builds.sending import read_attachment, send_edit, send_load
 from bot.ui.answer import answer, refuse, show
 from bot.ui.escape import plain
 from bot.ui.numbers import number_named
-from engine.audit import open_choices, points_left
 from engine.problem import Refused
 from engine.rules.names import nearest
 from engine.services.builds import (
@@ -31,8 +30,8 @@ from engine.services.builds import (
     share_build,
     show_build,
 )
-from engine.services.library import LIBRARY
-from engine.services.numbers import CompareBuilds, compare_builds
+from engine.services.library import catalog as rules_catalog
+from engine.services.numbers import CompareBuilds, SeeOpenChoices, compare_builds, see_open_choices
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -93,20 +92,19 @@ class BuildCommands(app_commands.Group):
         await show(interaction, card, private=not shown.view.shared)
 
     @app_commands.command(name="next", description="What is open at a level: how many, of what, and the legal options")
-    @app_commands.describe(build="The build", level="Character level")
+    @app_commands.describe(build="The build", level="Character level; the one after the last if left out")
     @app_commands.autocomplete(build=complete.builds)
-    async def next_(self, interaction: "discord.Interaction[Bot]", build: str, level: LevelOption) -> None:
+    async def next_(
+        self, interaction: "discord.Interaction[Bot]", build: str, level: LevelOption | None = None
+    ) -> None:
         """List the open choices of a level, privately."""
-        view = await _view(interaction, build)
-        if view is None:
+        assert interaction.guild_id is not None
+        command = SeeOpenChoices(server=interaction.guild_id, member=interaction.user.id, build=build, level=level)
+        found = await interaction.client.call(see_open_choices, command)
+        if isinstance(found, Refused):
+            await refuse(interaction, found)
             return
-        if level > view.build.top + 1:
-            await answer(interaction, f"Level {level} comes after a gap; the build has levels 1 to {view.build.top}.")
-            return
-        found = open_choices(view.build, view.catalog, level)
-        await show(
-            interaction, cards.next_card(view, level, found, points_left(view.build, view.catalog)), private=True
-        )
+        await show(interaction, cards.next_card(found), private=True)
 
     @app_commands.command(name="why", description="The reasons of a number, as a little sum")
     @app_commands.describe(build="The build", level="Character level", number="Which number, such as Stealth")
@@ -209,7 +207,7 @@ class BuildCommands(app_commands.Group):
     ) -> None:
         """List builds, newest first, privately: drafts of one's own are among them."""
         assert interaction.guild_id is not None
-        catalog = LIBRARY.catalog()
+        catalog = rules_catalog()
         class_id = None
         if class_ is not None:
             hits = catalog.find("class", class_)

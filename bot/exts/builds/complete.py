@@ -10,7 +10,7 @@ from bot.ui.numbers import name_words
 from engine.problem import Refused
 from engine.rules.names import fold
 from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_builds
-from engine.services.library import LIBRARY
+from engine.services.library import catalog as rules_catalog
 from engine.sheet import sheet
 
 if TYPE_CHECKING:
@@ -64,5 +64,5 @@ async def numbers(interaction: "discord.Interaction[Bot]", current: str) -> Choi
 async def classes(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer the classes of the rules release."""
     wanted = fold(current)
-    named = [n for n in LIBRARY.catalog().every("class") if wanted in fold(n.name)]
+    named = [n for n in rules_catalog().every("class") if wanted in fold(n.name)]
     return [app_commands.Choice(name=label(n.name, 100), value=n.id) for n in named[:MOST]]

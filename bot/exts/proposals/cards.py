@@ -1,14 +1,17 @@
 """Cards of proposals. Pure."""
 
+from collections.abc import Iterable
 from typing import Final
-
-from engine.build.words import edit_words
 
 from bot.exts.builds.cards import difference_blocks
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
+from engine.build.document import Build
+from engine.build.edits import Edit
+from engine.build.words import edit_words
 from engine.review.machine import State
 from engine.review.policy import Decider, Policy, Tally
+from engine.rules.catalog import Catalog
 from engine.services.views import Page, ProposalBrief, ProposalPreview, ProposalView, RemarkView
 
 STATE_WORDS: Final = {
@@ -34,7 +37,7 @@ def proposal_card(view: ProposalView) -> Card:
     reason = f": “{plain(view.reason)}”" if view.reason else ""
     title = f"#{view.number} · {plain(view.title)}"
     blocks: list[Block] = [block(f"{where}{reason}", keep=True)]
-    blocks += [block(*(edit_words(e, catalog) for e in view.edits))] if len(view.edits) > 1 else []
+    blocks += [block(*_changes(view.edits, view.view.build, view.proposed, catalog))] if len(view.edits) > 1 else []
     blocks += difference_blocks(view.difference, catalog)
     if view.clashes:
         blocks.append(block(*(f"**Clash** {plain(c)}" for c in view.clashes), keep=True))
@@ -43,6 +46,12 @@ def proposal_card(view: ProposalView) -> Card:
     blocks.append(block(tally_line(view.tally, view.policy, view.remarks), keep=True))
     blocks.append(block(outcome_line(view), keep=True, small=True))
     return Card(title, state_line(view), tuple(b for b in blocks if b.lines))
+
+
+def _changes(edits: Iterable[Edit], before: Build, after: Build, catalog: Catalog) -> list[str]:
+    """Return each change in words, escaped: its names may come from anybody's folio or note."""
+    words = [plain(edit_words(edit, before, after, catalog)) for edit in edits]
+    return [text[:1].upper() + text[1:] for text in words]
 
 
 def state_line(view: ProposalView) -> str:
@@ -90,7 +99,11 @@ def preview_card(preview: ProposalPreview) -> Card:
     """Return what a proposal would change, for the proposer alone."""
     catalog = preview.view.catalog
     title = f"Your proposal to {plain(preview.view.name)} · #{preview.view.number}"
-    edits = block(*(edit_words(e, catalog) for e in preview.edits)) if len(preview.edits) > 1 else block()
+    edits = (
+        block(*_changes(preview.edits, preview.view.build, preview.proposed, catalog))
+        if len(preview.edits) > 1
+        else block()
+    )
     reason = block(f"Reason: {plain(preview.reason)}" if preview.reason else "No reason given yet.")
     return Card(
         title,
@@ -119,7 +132,7 @@ def details(view: ProposalView, filename: str) -> tuple[Card, str]:
     catalog = view.view.catalog
     found = view.difference
     rows = [f"{n.level:>2}  {n.name}: {_amount(n.before)} -> {_amount(n.after)}" for n in found.numbers]
-    choices = [edit_words(e, catalog) for e in view.edits]
+    choices = _changes(view.edits, view.view.build, view.proposed, catalog)
     voices = [f"{member}: {choice.value}" for member, choice in view.votes.items()]
     text = "\n".join(
         [

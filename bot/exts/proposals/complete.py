@@ -5,10 +5,9 @@ from typing import TYPE_CHECKING
 import discord
 from discord import app_commands
 
-from bot.exts.builds.complete import MOST, Choices, chosen_build
+from bot.exts.builds.complete import MOST, Choices
 from bot.ui.escape import label
-from engine.audit import legal_items, present_items
-from engine.rules.names import fold
+from engine.services.numbers import SuggestChanges, suggest_changes
 from engine.services.proposals import SuggestProposals, suggest_proposals
 
 if TYPE_CHECKING:
@@ -25,22 +24,25 @@ async def proposals(interaction: "discord.Interaction[Bot]", current: str) -> Ch
 
 async def there(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer what stands at the chosen level, as outline items."""
-    view, level = await chosen_build(interaction), getattr(interaction.namespace, "level", None)
-    if view is None or not isinstance(level, int) or not 1 <= level <= view.build.top:
-        return []
-    return _matching(present_items(view.build, view.catalog, level), current)
+    return await _changes(interaction, current, adding=False)
 
 
 async def legal(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
-    """Offer what could legally stand at the chosen level, as outline items, in the place of what is removed."""
-    view, level = await chosen_build(interaction), getattr(interaction.namespace, "level", None)
-    if view is None or not isinstance(level, int) or not 1 <= level <= view.build.top:
+    """Offer what could legally stand at the chosen level, as outline items."""
+    return await _changes(interaction, current, adding=True)
+
+
+async def _changes(interaction: "discord.Interaction[Bot]", current: str, *, adding: bool) -> Choices:
+    build, level = getattr(interaction.namespace, "build", None), getattr(interaction.namespace, "level", None)
+    if not build or not isinstance(level, int) or interaction.guild_id is None:
         return []
-    removed = getattr(interaction.namespace, "remove", None) or ""
-    return _matching(legal_items(view.build, view.catalog, level, removed), current)
-
-
-def _matching(items: list[str], current: str) -> Choices:
-    wanted = fold(current)
-    hits = [item for item in items if wanted in fold(item) and len(item) <= 100]
-    return [app_commands.Choice(name=label(item, 100), value=item) for item in hits[:MOST]]
+    command = SuggestChanges(
+        server=interaction.guild_id,
+        member=interaction.user.id,
+        build=build,
+        level=level,
+        text=current,
+        adding=adding,
+    )
+    found = await interaction.client.call(suggest_changes, command)
+    return [app_commands.Choice(name=label(item, 100), value=item) for item in found[:MOST] if len(item) <= 100]

@@ -79,3 +79,9 @@ class HistoryRows:
             select(History).where(History.server == server, History.subject == proposal).order_by(History.id)
         )
         return [read_event(r.event, r.actor, r.at, r.reason, r.data or {}) for r in found if r.event in EVENTS]
+
+    async def newest(self, server: int) -> datetime | None:
+        """Return the time of the newest row of a server, None if nothing has happened there."""
+        return await self._link.session.scalar(
+            select(History.at).where(History.server == server).order_by(History.id.desc()).limit(1)
+        )
