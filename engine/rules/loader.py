@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 import yaml
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from engine.rules.content import FOLDERS, Entry, Release
 from engine.rules.folio import KINDS, Folio, FolioHeader, folio_hash, lifted
+from engine.rules.grants import GrantBase
 from engine.rules.names import nearest
 
 MAX_BYTES: Final = 8 * 1024 * 1024
@@ -102,16 +103,42 @@ def _validated(
         return model.model_validate(data)
     except ValidationError as error:
         for part in error.errors(include_url=False):
-            where = (*place, *part["loc"])
-            problems.append(FolioProblem(path, _line(text, where), _sentence(model, part)))
+            loc, keys = _written(model, part["loc"])
+            problems.append(FolioProblem(path, _line(text, (*place, *loc)), _sentence(part, loc, keys)))
         return None
 
 
-def _sentence(model: Any, part: Any) -> str:
-    shown = ".".join(str(p) for p in part["loc"]) or "entry"
+def _written(model: Any, loc: tuple[int | str, ...]) -> tuple[tuple[int | str, ...], list[str]]:
+    """Return the place as it is written in the file, and the keys known there.
+
+    A place inside a grant names the grant's kind too, which is no key of the file.
+    """
+    written: list[int | str] = []
+    models: list[Any] = [model]
+    for step in loc:
+        kinds = [m for m in models if issubclass(m, GrantBase) and m.model_fields["kind"].default == step]
+        if kinds and written and isinstance(written[-1], int) and len(models) > 1:
+            models = kinds
+            continue
+        written.append(step)
+        if isinstance(step, str) and len(written) < len(loc):
+            inner = [m.model_fields[step].annotation for m in models if step in m.model_fields]
+            models = [found for annotation in inner for found in _models_in(annotation)] or models
+    keys = [field.alias or name for m in models for name, field in m.model_fields.items()]
+    return tuple(written), list(dict.fromkeys(keys))
+
+
+def _models_in(annotation: Any) -> list[Any]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [found for part in get_args(annotation) for found in _models_in(part)]
+
+
+def _sentence(part: Any, loc: tuple[int | str, ...], keys: list[str]) -> str:
+    shown = ".".join(str(p) for p in loc) or "entry"
     message = part["msg"].removeprefix("Value error, ")
     if part["type"] == "extra_forbidden":
-        near = nearest(str(part["loc"][-1]), model.model_fields)
+        near = nearest(str(loc[-1]), keys)
         hint = f"; nearest known keys: {', '.join(near)}" if near else ""
         return f"`{shown}` is no key that is known here{hint}"
     return f"`{shown}`: {message}"
