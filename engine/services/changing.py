@@ -31,7 +31,10 @@ async def edited_by(
     """
     if kind == "propose-text":
         part = part_of(fields["part"])
-        return part_refusal(base, part) or await asyncio.to_thread(replaced, base, part, fields["text"], catalog)
+        refused = part_refusal(base, part)
+        if refused is not None:
+            return refused
+        return await asyncio.to_thread(replaced, base, part, fields["text"], catalog)
     level, remove, add = int(fields["level"]), fields["remove"], fields["add"]
     return await asyncio.to_thread(changed, base, level, remove.strip(), add.strip(), catalog)
 

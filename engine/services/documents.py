@@ -1,15 +1,24 @@
 """Build documents in and out of the store."""
 
+import json
 from datetime import datetime
 
 from engine.build.document import Build, build_hash, canonical
+from engine.build.reading import read_build
+from engine.problem import Refused
 from engine.services.views import RevisionView
 from engine.store.models import Revision
 
 
 def read_document(revision: Revision) -> Build:
-    """Return the document of a revision. Raises: ValidationError if the stored text is no document, which is a bug."""
-    return Build.model_validate_json(revision.document)
+    """Return the document of a revision, brought up to today's schema.
+
+    Raises: RuntimeError if the stored text is no document, which is a bug.
+    """
+    build = read_build(json.loads(revision.document))
+    if isinstance(build, Refused):
+        raise RuntimeError(f"revision {revision.number} of build #{revision.build}: {build.sentence}")
+    return build
 
 
 def write_revision(

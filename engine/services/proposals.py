@@ -4,8 +4,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
+from engine.build.diff import edits_between
 from engine.build.document import Build
-from engine.build.edits import Edit, edits_between
+from engine.build.edits import Edit
 from engine.problem import Refused
 from engine.review import machine
 from engine.review.machine import Proposal, State
@@ -226,9 +227,11 @@ async def _preview(
             await uow.commit()
             return errors
         proposed = await joined_with_newest(uow, row, revision, base, edited)
-        view = proposed if isinstance(proposed, Refused) else await build_view(uow, row)
-        if isinstance(proposed, Refused) or isinstance(view, Refused):
-            return proposed if isinstance(proposed, Refused) else view
+        if isinstance(proposed, Refused):
+            return proposed
+        view = await build_view(uow, row)
+        if isinstance(view, Refused):
+            return view
         draft = await keep(uow, cmd.server, cmd.member, kind, fields, cmd.at)
         await uow.commit()
     return ProposalPreview(

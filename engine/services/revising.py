@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from engine.build.diff import edits_between
 from engine.build.document import Build
-from engine.build.edits import Edit, apply, edits_between
+from engine.build.edits import Edit, apply
 from engine.build.join import join
 from engine.problem import Refused
 from engine.review import machine
@@ -33,7 +34,9 @@ async def proposed_build(uow: UnitOfWork, row: ProposalRow) -> tuple[Build, Buil
     if revision is None:
         raise RuntimeError(f"proposal #{row.number} is against revision {row.base}, which is not there")
     base = read_document(revision)
-    edits = tuple(Edit(*edit) for edit in await uow.proposals.edits(row.server, row.number))
+    edits = tuple(
+        Edit(path=path, before=old, after=new) for path, old, new in await uow.proposals.edits(row.server, row.number)
+    )
     proposed = apply(base, edits)
     if isinstance(proposed, Refused):
         raise RuntimeError(f"the edits of proposal #{row.number} do not fit revision {row.base}: {proposed.sentence}")

@@ -8,6 +8,7 @@ import sqlite3
 from typing import Any
 
 import aiosqlite
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncSession
 
 from engine.store.prepared import Call, Row
@@ -100,7 +101,10 @@ class SqliteLink(Link):
         bound = [(plan.sql, plan.bound(call.values)) for plan, call in zip(plans, calls, strict=True)]
         # aiosqlite has no public way to do several things in one trip; its own methods are all made of this one.
         driver: Any = self._driver
-        raw = await driver._execute(_batch, driver._conn, self._begin, bound, commit)
+        try:
+            raw = await driver._execute(_batch, driver._conn, self._begin, bound, commit)
+        except sqlite3.IntegrityError as error:
+            raise IntegrityError(None, None, error) from error
         return [plan.rows(rows) for plan, rows in zip(plans, raw, strict=True)]
 
 

@@ -1,0 +1,181 @@
+"""Odds in a server: questions that take numbers from its builds, and names to choose from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from engine.build.document import Build
+from engine.odds.asked import Asked, question_of
+from engine.odds.compare import Compare, CompareAnswer, Item, answer_compare
+from engine.odds.questions import Answer, ask
+from engine.odds.sources import Figures, Filled, filled
+from engine.odds.sources.attacks import attack_names
+from engine.odds.sources.rolls import roll_names
+from engine.odds.sources.spells import spell_names
+from engine.problem import Refused
+from engine.rules.catalog import Catalog
+from engine.rules.names import fold
+from engine.services import library
+from engine.services.find import find_build
+from engine.services.views import Ref
+from engine.services.views_of import document_at
+from engine.store.uow import UnitOfWork
+
+MOST_BUILDS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskOdds:
+    """Ask a question, or compare several: more than one in `asked`."""
+
+    server: int
+    member: int
+    asked: tuple[Asked, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuggestRolls:
+    """Ask which numbers of a build can be rolled. level None: its last one."""
+
+    server: int
+    member: int
+    build: Ref
+    kind: Literal["skill", "attack", "spell"]
+    level: int | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddsView:
+    """An answer. counted: what builds and creatures brought, in words. left_out: what they have besides.
+
+    private: whether a draft of the member's own took part, which nobody else may see.
+    """
+
+    answer: Answer | CompareAnswer
+    counted: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    private: bool = False
+
+
+def needs_store(asked: Sequence[Asked]) -> bool:
+    """Tell whether a question takes anything from a build of the server."""
+    return any(one.builds for one in asked)
+
+
+def answer_plain(asked: Sequence[Asked]) -> OddsView | Refused:
+    """Return the answer to questions that take nothing from builds: no store is asked."""
+    return _answer(asked, [[] for _ in asked], private=False)
+
+
+async def ask_odds(cmd: AskOdds, uow: UnitOfWork) -> OddsView | Refused:
+    """Return the answer to questions that may take numbers from builds that the member may see.
+
+    Refused: as `find_build`, a level the build does not have, a name that means nothing, or what the question says.
+    """
+    found: list[list[tuple[Build, Catalog]]] = []
+    private = False
+    async with uow.reading():
+        for asked in cmd.asked:
+            if len(asked.builds) > MOST_BUILDS:
+                return Refused("too-many-builds", f"At most {MOST_BUILDS} builds take part in one question.")
+            mine = []
+            for ref in asked.builds:
+                row = await find_build(uow, cmd.server, cmd.member, ref)
+                if isinstance(row, Refused):
+                    return row
+                at = await document_at(uow, row, None)
+                if isinstance(at, Refused):
+                    return at
+                private = private or not row.shared
+                mine.append((at[1], at[2]))
+            found.append(mine)
+    figures: list[list[Figures]] = []
+    for asked, builds in zip(cmd.asked, found, strict=True):
+        worked = [_figures(build, catalog, asked) for build, catalog in builds]
+        for one in worked:
+            if isinstance(one, Refused):
+                return one
+        figures.append([one for one in worked if not isinstance(one, Refused)])
+    return _answer(cmd.asked, figures, private=private)
+
+
+async def suggest_rolls(cmd: SuggestRolls, uow: UnitOfWork) -> list[tuple[str, str]] | Refused:
+    """Return up to 25 numbers of a build as (value to send, what it is called), those that hold the text.
+
+    Refused: as `find_build`.
+    """
+    async with uow.reading():
+        row = await find_build(uow, cmd.server, cmd.member, cmd.build)
+        found = row if isinstance(row, Refused) else await document_at(uow, row, None)
+    if isinstance(found, Refused):
+        return found
+    _, build, catalog = found
+    if build.top == 0:
+        return []
+    figures = Figures(build, catalog, min(max(cmd.level or build.top, 1), build.top))
+    names = {"skill": roll_names, "attack": attack_names, "spell": spell_names}[cmd.kind](figures)
+    wanted = fold(cmd.text)
+    return [(value, called) for value, called in names if wanted in fold(called)][:25]
+
+
+def suggest_creatures(text: str) -> list[str]:
+    """Return up to 25 creatures of the rules whose name holds the text."""
+    wanted = fold(text)
+    return [name for name in library.catalog().names("creature") if wanted in fold(name)][:25]
+
+
+def suggest_states(text: str) -> list[str]:
+    """Return up to 25 states and conditions whose name holds the text."""
+    catalog = library.catalog()
+    wanted = fold(text)
+    names = [*catalog.names("state"), *catalog.names("condition")]
+    return [name for name in dict.fromkeys(names) if wanted in fold(name)][:25]
+
+
+def _figures(build: Build, catalog: Catalog, asked: Asked) -> Figures | Refused:
+    if build.top == 0:
+        return Refused("no-such-level", f"{build.name} has no levels yet.")
+    level = build.top if asked.level is None else asked.level
+    if not 1 <= level <= build.top:
+        return Refused("no-such-level", f"{build.name} has levels 1 to {build.top}; {level} is none of them.")
+    states = []
+    for name in asked.states:
+        hits = catalog.find("state", name) or catalog.find("condition", name)
+        if not hits:
+            near = [*catalog.suggest("state", name), *catalog.suggest("condition", name)][:3]
+            hint = f" Nearest: {', '.join(near)}." if near else ""
+            return Refused("no-such-state", f'No state is called "{name[:60]}".{hint}')
+        states.append(hits[0].id)
+    return Figures(build, catalog, level, states)
+
+
+def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, private: bool) -> OddsView | Refused:
+    complete: list[Filled] = []
+    for one, builds in zip(asked, figures, strict=True):
+        found = _filled(one, builds)
+        if isinstance(found, Refused):
+            return Refused(found.code, f"{one.label}: {found.sentence}") if one.label else found
+        complete.append(found)
+    counted = tuple(line for each in complete for line in each.told)
+    left_out = tuple(dict.fromkeys(line for each in complete for line in each.left_out))
+    answer: Answer | CompareAnswer | Refused
+    if len(complete) == 1:
+        answer = ask(complete[0].question)
+    else:
+        labels = [one.label or f"{place}. {one.kind}" for place, one in enumerate(asked, 1)]
+        items = [Item(label=label, question=each.question) for label, each in zip(labels, complete, strict=True)]
+        answer = answer_compare(Compare(items=tuple(items)))
+    if isinstance(answer, Refused):
+        return answer
+    return OddsView(answer=answer, counted=counted, left_out=left_out, private=private)
+
+
+def _filled(asked: Asked, builds: Sequence[Figures]) -> Filled | Refused:
+    if not builds and asked.creature is None and asked.use is None:
+        question = question_of(asked.kind, asked.fields)
+        return question if isinstance(question, Refused) else Filled(question=question)
+    catalog = builds[0].catalog if builds else library.catalog()
+    return filled(asked, builds, catalog)

@@ -1,0 +1,10 @@
+"""Databases for the tests here."""
+
+from tests.engine.databases import (  # noqa: F401 - fixtures are found by their names here
+    database,
+    postgres_server,
+    postgres_url,
+    sqlite_template,
+    sqlite_url,
+    url,
+)
