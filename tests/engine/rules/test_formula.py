@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel, ValidationError
 
@@ -133,18 +133,21 @@ def short(sample: Sample) -> bool:
     return len(sample[0]) <= MAX_LENGTH
 
 
+@settings(deadline=None)
 @given(SUMS.filter(short), SCOPES)
 def test_numbers_are_what_a_second_evaluator_says(sample: Sample, given_scope: Scope) -> None:
     text, by_hand = sample
     assert Formula.parse(text).evaluate(given_scope) == by_hand(given_scope)
 
 
+@settings(deadline=None)
 @given(TESTS.filter(short), SCOPES)
 def test_conditions_are_what_a_second_evaluator_says(sample: Sample, given_scope: Scope) -> None:
     text, by_hand = sample
     assert Formula.parse(text).evaluate(given_scope) is by_hand(given_scope)
 
 
+@settings(deadline=None)
 @given(SUMS.filter(short))
 def test_a_formula_survives_the_cache(sample: Sample) -> None:
     formula = Formula.parse(sample[0])

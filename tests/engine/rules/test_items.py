@@ -12,7 +12,11 @@ import pytest
 from engine.rules.catalog import Catalog
 from engine.rules.content import Item, Species
 from engine.rules.enchanted import enchantments
-from engine.rules.grants import AbilitySet, ArmorBonus, AttackBonus, CastingBonus, DamageBonus, SaveBonus
+from engine.rules.grants.attacks import AttackBonus, DamageBonus
+from engine.rules.grants.body import ArmorBonus
+from engine.rules.grants.casting import CastingBonus
+from engine.rules.grants.rolls import SaveBonus
+from engine.rules.grants.scores import AbilitySet
 from engine.rules.names import slug
 from engine.store.folio_files import load_shipped
 from tests.engine.rules.believed import believed, text_only

@@ -1,6 +1,5 @@
 """Reading folios: every error at once, each with file, line and what would mend it; the hash; the cache."""
 
-import os
 import pickle
 from pathlib import Path
 
@@ -203,4 +202,4 @@ def test_a_cache_that_cannot_be_written_is_no_error(tmp_path: Path, monkeypatch:
     load_shipped.cache_clear()
     assert load_shipped("srd-5.1").id == "srd-5.1"
     load_shipped.cache_clear()
-    assert os.listdir(tmp_path) == ["file"]
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]

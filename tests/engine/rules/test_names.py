@@ -3,7 +3,7 @@
 import string
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine.rules.catalog import Catalog
@@ -46,12 +46,14 @@ def test_different_names(one: str, other: str) -> None:
     assert fold(one) != fold(other)
 
 
+@settings(deadline=None)
 @given(st.text(alphabet=string.ascii_letters + " '’-éü", max_size=30))
 def test_folding_twice_changes_nothing_for_words_without_plurals(name: str) -> None:
     once = fold(name)
     assert fold(once.upper()) == fold(once)
 
 
+@settings(deadline=None)
 @given(st.text(alphabet=string.ascii_letters + string.digits + " '-/", min_size=1, max_size=40))
 def test_a_slug_is_an_id_or_empty(name: str) -> None:
     made = slug(name)

@@ -147,7 +147,7 @@ def test_the_walk_over_the_folio_finds_its_grants() -> None:
 
 def test_proficiencies_name_what_is_there() -> None:
     items = known("item")
-    allowed = {
+    allowed: dict[str, set[str]] = {
         "skill": known("skill"),
         "save": set(ABILITIES),
         "weapon": items | known("weapon-group"),

@@ -206,7 +206,7 @@ def test_acolyte() -> None:
     # SRD 5.1, Backgrounds, Acolyte.
     one = CATALOG.background("acolyte")
     assert one is not None
-    found = [g for f in one.features for g in f.grants]
+    found: list[Any] = [g for f in one.features for g in f.grants]
     assert {i for g in found if g.kind == "proficiency" for i in g.ids} == {"insight", "religion"}
     assert [value(g.count) for g in found if g.kind == "choice" and g.keyword == "language"] == [2]
     assert [f.name for f in one.features if not f.grants] == ["Shelter of the Faithful"]
