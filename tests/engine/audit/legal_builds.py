@@ -40,6 +40,8 @@ from engine.rules.words import ABILITIES
 
 SPELLS = ("cantrip", "spell", "secret")
 MOST_CLASSES = 3
+# High levels are drawn more often, since what comes there is rare.
+LENGTHS = (*range(1, 21), 20, 20, 20, 20, 20, 20)
 
 
 @st.composite
@@ -47,8 +49,13 @@ def legal_builds(draw: st.DrawFn, catalog: Catalog, first: str | None = None) ->
     """Draw a build of 1 to 20 levels. first: class id of level 1; any class if absent."""
     classes = sorted({n.id for n in catalog.every("class")})
     start = first or draw(st.sampled_from(classes))
-    levels = draw(st.integers(1, 20))
-    return _Author(catalog, draw(st.randoms(use_true_random=True))).write(start, levels)
+    levels = draw(st.sampled_from(LENGTHS))
+    return author(catalog, draw(st.randoms(use_true_random=True))).write(start, levels)
+
+
+def author(catalog: Catalog, dice: Random) -> "_Author":
+    """Return an author who writes one build with these dice; for tests that need no strategy."""
+    return _Author(catalog, dice)
 
 
 class _Author:
@@ -68,6 +75,8 @@ class _Author:
         self.taken: dict[str, int] = {}
         self.subclasses: dict[str, Subclass] = {}
         self.level = 0
+        # Some authors stay with one class to the end.
+        self.devoted = dice.random() < 0.6
 
     # -- the whole ------------------------------------------------------------------------------------------------
 
@@ -175,6 +184,8 @@ class _Author:
     def next_class(self, order: list[str]) -> str:
         """Stay, or begin a class that the scores before this level allow."""
         held = list(dict.fromkeys(order))
+        if self.devoted:
+            return order[0]
         if self.dice.random() < 0.75:
             return order[-1] if self.dice.random() < 0.8 else self.dice.choice(held)
         able = [c for c in sorted({n.id for n in self.catalog.every("class")}) if self.able([c, *held])]
