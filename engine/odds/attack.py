@@ -94,14 +94,11 @@ class ByArmorClass:
 
 @dataclass(frozen=True, slots=True)
 class _Shares:
-    """Chances of one attack: a hit that is no critical, and a critical."""
+    """Chances of one attack: a hit that is no critical, a critical, and neither."""
 
     normal: Fraction | float
     critical: Fraction | float
-
-    @property
-    def miss(self) -> float:
-        return float(1 - self.normal - self.critical)
+    miss: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +206,7 @@ class _Turn:
         )
         self._hits: dict[tuple[bool, bool, bool], Distribution] = {}
         self._kernels: dict[tuple[bool, bool], dict[int, Floats]] = {}
+        self._rounds: dict[int, dict[int, Floats]] = {}
 
     def cap(self, uses: int | None) -> int:
         """Return how many uses of the pool one round may take when `uses` are left (None: no end)."""
@@ -245,6 +243,11 @@ class _Turn:
 
     def round(self, cap: int) -> dict[int, Floats]:
         """Return the mass of the damage of one round, split by the uses of the pool it took."""
+        if cap not in self._rounds:
+            self._rounds[cap] = self._worked_out(cap)
+        return self._rounds[cap]
+
+    def _worked_out(self, cap: int) -> dict[int, Floats]:
         import numpy as np
 
         states: dict[tuple[bool, int], Floats] = {(self._dice.once is None, 0): np.ones(1)}
@@ -307,16 +310,14 @@ class _Turn:
         points = self._question.hit_points or 0
         uses = self._question.pool_uses if self._dice.pool is not None else None
         up: dict[int | None, Floats] = {uses: np.ones(1)}
-        rounds: dict[int, dict[int, Floats]] = {}
         answer = []
         for _ in range(self._question.rounds):
             following: dict[int | None, Floats] = {}
             for left, mass in up.items():
-                cap = self.cap(left)
-                if cap not in rounds:
-                    spent = self.round(cap)
-                    rounds[cap] = {0: _summed(spent.values())} if left is None else spent
-                for used, damage in rounds[cap].items():
+                spent = self.round(self.cap(left))
+                if left is None:
+                    spent = {0: _summed(spent.values())}
+                for used, damage in spent.items():
                     still = np.convolve(mass, damage[:points])[:points]
                     _put(following, None if left is None else left - used, still)
             up = following
@@ -349,28 +350,31 @@ def _prepared(question: Attack) -> tuple[Distribution, _Dice] | Refused:
 
 def _dice(question: Attack) -> _Dice | Refused:
     damage = _pair(parse(question.damage))
-    critical_dice = dice_or_none(question.critical_dice)
-    once = _pair(dice_or_none(question.once_per_turn))
-    pool = _pair(dice_or_none(question.pool))
     if isinstance(damage, Refused):
         return damage
+    critical_dice = dice_or_none(question.critical_dice)
     if isinstance(critical_dice, Refused):
         return critical_dice
+    once = _pair_or_none(question.once_per_turn)
     if isinstance(once, Refused):
         return once
+    pool = _pair_or_none(question.pool)
     if isinstance(pool, Refused):
         return pool
-    if damage is None:
-        raise AssertionError("parse gives dice or a refusal")
     return _Dice(damage, critical_dice, once, pool)
 
 
-def _pair(dice: Expression | Refused | None) -> tuple[Expression, Expression] | Refused | None:
+def _pair(dice: Expression | Refused) -> tuple[Expression, Expression] | Refused:
     """Return dice with what a critical makes of them."""
-    if dice is None or isinstance(dice, Refused):
+    if isinstance(dice, Refused):
         return dice
     critical = dice.critical()
     return critical if isinstance(critical, Refused) else (dice, critical)
+
+
+def _pair_or_none(text: str | None) -> tuple[Expression, Expression] | Refused | None:
+    dice = dice_or_none(text)
+    return None if dice is None else _pair(dice)
 
 
 def _heavy(question: Attack, dice: _Dice) -> Refused | None:
@@ -404,24 +408,20 @@ def _shares(question: Attack, added: Distribution, ac: int) -> _Shares:
     """Return the chances of one attack against an armor class."""
     faces = d20.natural(question)
     counts, total = faces.counts or (), faces.total or 1
-    normal: Fraction | float = 0
-    critical: Fraction | float = 0
+    sums: list[int | float] = [0, 0]
     for face, count in enumerate(counts, 1):
         if face == 1 or not count:
             continue
-        reached: Fraction | float = 1
-        if face < 20:
-            needed = ac - max(face, question.lowest)
-            share = added.fraction_at_least(needed)
-            reached = share if share is not None else added.at_least(needed)
-        # Numerators alone are added up; the total divides once, below.
-        if face >= question.critical_from:
-            critical += count * reached
+        needed = ac - max(face, question.lowest)
+        if face == 20:
+            reached: int | float = added.total or 1
         else:
-            normal += count * reached
-    if isinstance(normal, float) or isinstance(critical, float):
-        return _Shares(float(normal) / total, float(critical) / total)
-    return _Shares(Fraction(normal) / total, Fraction(critical) / total)
+            outcomes = added.outcomes_at_least(needed)
+            reached = outcomes if outcomes is not None else added.at_least(needed)
+        sums[face >= question.critical_from] += count * reached
+    whole = total * (added.total or 1)
+    normal, critical = (Fraction(part, whole) if isinstance(part, int) else part / whole for part in sums)
+    return _Shares(normal, critical, float(1 - normal - critical))
 
 
 def _put(into: dict[Any, Floats], key: Any, mass: Floats) -> None:

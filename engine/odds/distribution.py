@@ -90,8 +90,7 @@ class Distribution:
 
         Args:
             parts: (weight, distribution); weights of 0 or more are scaled to sum to 1. Exact weights (int,
-            Fraction)
-                of exact distributions stay exact.
+                Fraction) of exact distributions stay exact.
         Raises: ValueError if a weight is negative or all are 0.
         """
         used = [(weight, part) for weight, part in parts if weight]
@@ -195,9 +194,12 @@ class Distribution:
 
     def fraction_at_least(self, value: int) -> Fraction | None:
         """Return the exact chance of `value` or more in lowest terms, or None where only the mass is kept."""
-        if self._counts is None:
-            return None
-        return Fraction(sum(self._counts[max(0, value - self._low) :]), self._total)
+        outcomes = self.outcomes_at_least(value)
+        return None if outcomes is None else Fraction(outcomes, self._total)
+
+    def outcomes_at_least(self, value: int) -> int | None:
+        """Return how many of the `total` outcomes give `value` or more, or None where only the mass is kept."""
+        return None if self._counts is None else sum(self._counts[max(0, value - self._low) :])
 
     def tail(self) -> dict[int, float]:
         """Return the chance of at least each value from `low` to `high`."""
@@ -356,8 +358,8 @@ class Distribution:
         """
         if not 1 <= kept <= dice:
             raise ValueError("at least one die is kept, and no more than are rolled")
-        if kept == dice:
-            return self.times(dice)
+        if kept == dice or len(self) == 1:
+            return self.times(kept)
         low = self._low * kept
         if self._counts is not None and (self._total.bit_length() - 1) * dice < 128:
             total = self._total**dice

@@ -34,7 +34,7 @@ MAX_SIDES = 1000
 MAX_TERMS = 20
 MAX_NUMBER = 100_000
 MAX_WIDTH = 20_000
-MAX_WORK = 150.0
+MAX_WORK = 120.0
 """Estimated work of one expression, in sums of 1000d6 by numpy. The promise is 500; the estimate may err by three."""
 
 UNIT = 150.0
@@ -508,7 +508,7 @@ def _size(node: Node) -> Size:
             work = size.work + 0.5 * size.width / UNIT
             return Size(size.low * 2, size.high * 2, work) if double else Size(size.low // 2, size.high // 2, work)
         case Sum(parts):
-            low = high = 0
+            low = high = joined = 0
             work = 0.0
             for sign, part in parts:
                 size = _size(part)
@@ -517,13 +517,14 @@ def _size(node: Node) -> Size:
                     high + max(sign * size.low, sign * size.high),
                 )
                 if not isinstance(part, Number):
-                    work += size.work + sum_work(high - low + 1)
+                    work += size.work + (sum_work(high - low + 1) if joined else 0)
+                    joined += 1
             return Size(low, high, work)
 
 
 def sum_work(width: int) -> float:
     """Return the work, in sums of 1000d6, of one sum of two results that spans `width` values."""
-    return (40 + 0.4 * width) / UNIT
+    return (40 + 0.2 * width) / UNIT
 
 
 def _dice_work(dice: Dice) -> float:
@@ -533,9 +534,9 @@ def _dice_work(dice: Dice) -> float:
     total = one**count if count <= 128 else exact.EXACT_TOTAL
     width = keep * (sides - 1) + 1
     work = 20 + 0.5 * width
-    if keep in (1, count):
+    if keep in (1, count) or sides == 1:
         return work + 60
     if exact.keep_fits(sides, keep, total):
         size = exact.slot_bytes(total)
         return work + sides * keep * (1 + 0.3 * (count - keep) + 5e-6 * width * sides * size * size)
-    return work + 100 + sides * keep * (0.015 * width + 0.05 * (count - keep)) + 6 * keep * (count - keep)
+    return work + 100 + sides * keep * (0.02 * width + 0.02 * (count - keep)) + keep * (count - keep)

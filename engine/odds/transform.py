@@ -67,12 +67,13 @@ def keep_highest(mass: Floats, reached: Floats, dice: int, kept: int) -> Floats:
     """Return the mass of the sum of the `kept` highest of `dice` independent results.
 
     The same sorting of outcomes as `counts.keep_highest`, with all values at once and the free sums in
-    Fourier space. Each term is a probability, so the error stays below 16 * kept * 2**-53 in each value:
-    under 1e-12 for up to 500 kept dice, which is as far as the notation goes.
+    Fourier space. Each term is a probability, so the error stays below 8 * dice * 2**-53 in each value:
+    under 1e-12 for up to 1000 dice, which is as far as the notation goes.
 
     Args:
-        mass: mass of one die over neighbouring integers. reached: chance of at most each of them, the last
-        one exactly 1; its rounding error is multiplied by `dice`. dice, kept: 1 <= kept <= dice <= 1000.
+        mass: mass of one die over neighbouring integers.
+        reached: chance of at most each of them, the last one exactly 1; its error is multiplied by `dice`.
+        dice, kept: 1 <= kept <= dice <= 1000.
     Returns: `kept * (len(mass) - 1) + 1` values, from kept times the lowest value on.
     """
     import numpy as np
@@ -88,23 +89,27 @@ def keep_highest(mass: Floats, reached: Floats, dice: int, kept: int) -> Floats:
         above[place, 1 : len(mass) - place] = mass[place + 1 :]
     spectra = np.fft.rfft(above, length, axis=1)
     below = np.concatenate(([0.0], reached[:-1]))
-    below_powers = below[:, None] ** np.arange(dice - kept + 1)
+    lows = np.arange(dice - kept + 1)
+    below_powers = below[:, None] ** lows
+    here_powers = mass[:, None] ** np.arange(dice + 1)
+    dice_choices = _binomials(dice, kept)
     scheme = np.zeros_like(spectra)
     for higher in range(kept - 1, -1, -1):
         rest = dice - higher
-        ways = np.zeros(len(mass))
-        for low in range(dice - kept + 1):
-            ways += _choose(rest, low) * below_powers[:, low] * mass ** (rest - low)
-        scheme = scheme * spectra + (_choose(dice, higher) * ways)[:, None]
+        ways = (below_powers * here_powers[:, rest - lows]) @ _binomials(rest, len(lows))
+        scheme *= spectra
+        scheme += (dice_choices[higher] * ways)[:, None]
     roots = np.exp(-2j * np.pi / length * np.arange(length))
     turns = roots[(np.arange(spectra.shape[1])[None, :] * (kept * places)[:, None]) % length]
     return _cleaned(np.fft.irfft((scheme * turns).sum(axis=0), length)[:width])
 
 
-def _choose(of: int, pick: int) -> float:
-    from math import comb
+def _binomials(of: int, number: int) -> Floats:
+    """Return the ways to choose 0, 1, ... (so many) of some dice; the error grows by one rounding or two with each."""
+    import numpy as np
 
-    return float(comb(of, pick))
+    picked = np.arange(1, number)
+    return np.concatenate((np.ones(1), np.cumprod((of + 1 - picked) / picked)))
 
 
 def _raised(spectrum: NDArray[np.complex128], times: int) -> NDArray[np.complex128]:

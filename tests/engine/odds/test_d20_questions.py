@@ -75,6 +75,7 @@ def test_a_check_is_counted_exactly(case, dc: int) -> None:
     assert told["table"]["15"] == answer.table[15]
 
 
+@settings(deadline=None)
 @given(rolls(), st.integers(-5, 40))
 def test_advantage_never_lowers_and_disadvantage_never_raises_a_chance(case, dc: int) -> None:
     roll, _ = case
@@ -262,6 +263,18 @@ def test_concentration_worked_by_hand() -> None:
     assert answer_concentration(Concentration(hits=("0",))).hits[0].lowest_dc == 0
 
 
+def test_a_hit_of_more_dice_than_can_be_counted() -> None:
+    answer = answer_concentration(Concentration(bonus=30, hits=("70d6",)))
+    assert answer.fraction is None
+    # numpy: half of 70d6 against 1d20 + 30, where no face is automatic.
+    mass = np.ones(1)
+    for _ in range(70):
+        mass = np.convolve(mass, np.full(6, 1 / 6))
+    needed = np.arange(70, 421) // 2 - 30
+    expected = float((mass * np.clip((21 - needed) / 20, 0, 1)).sum())
+    assert answer.hold == pytest.approx(expected, abs=1e-12)
+
+
 def test_a_list_of_hits_is_read() -> None:
     assert hits_of("22, 9") == ("22", "9")
     assert hits_of("3 hits of 2d6+3") == ("2d6+3",) * 3
@@ -336,6 +349,7 @@ def test_death_saves_as_an_absorbing_chain_of_numpy() -> None:
     assert "from 1 success and 2 failures on" in answer_death(DeathSaves(successes=1, failures=2)).basis
 
 
+@settings(deadline=None)
 @given(rolls(cheap=True))
 def test_a_better_death_save_never_lowers_the_chance_to_live(case) -> None:
     roll, _ = case

@@ -54,6 +54,7 @@ WRITTEN = [
     ("d20 with advantage", (20, 20), max),
     ("d20 + 5 with advantage", (20, 20), lambda f: max(f) + 5),
     ("d20 + 1d4 - 1 with disadvantage", (20, 20, 4), lambda f: min(f[:2]) + f[2] - 1),
+    ("(d20 half) + 1 with advantage", (20, 20), lambda f: max(f) // 2 + 1),
     ("8d4 half", (4,) * 8, lambda f: sum(f) // 2),
     ("2d6 + 5 half", (6, 6), lambda f: (sum(f) + 5) // 2),
     ("2d6 half + 5", (6, 6), lambda f: sum(f) // 2 + 5),

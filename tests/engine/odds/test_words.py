@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine.odds import words
@@ -33,6 +33,7 @@ def test_a_chance_in_both_forms(chance: float | Fraction, said: str) -> None:
     assert words.chance(chance) == said
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1) | st.fractions(0, 1))
 def test_what_can_happen_is_never_zero_and_what_can_fail_never_sure(chance: float | Fraction) -> None:
     said = words.percent(chance)
