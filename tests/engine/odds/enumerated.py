@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
+from functools import cache
 from itertools import permutations, product
 
 Chances = dict[int, Fraction]
@@ -42,8 +43,8 @@ def mean(chances: Chances) -> Fraction:
     return sum((value * chance for value, chance in chances.items()), start=Fraction(0))
 
 
-def d20_faces(edge: int = 0, reroll_ones: bool = False) -> Iterator[tuple[int, Fraction]]:
-    """List the face that counts of a d20 roll with its chance.
+def d20_falls(edge: int, reroll_ones: bool) -> Iterator[tuple[int, Fraction]]:
+    """List, for every fall of the dice, the face that counts of a d20 roll with its chance.
 
     Source: SRD 5.1, Using Ability Scores, Advantage and Disadvantage (of two dice only one may be rolled again);
     Races, Halfling, Lucky.
@@ -63,6 +64,12 @@ def d20_faces(edge: int = 0, reroll_ones: bool = False) -> Iterator[tuple[int, F
                 yield from ((take(first, again), Fraction(1, 8000)) for again in range(1, 21))
             else:
                 yield take(first, second), Fraction(1, 400)
+
+
+@cache
+def d20_faces(edge: int = 0, reroll_ones: bool = False) -> tuple[tuple[int, Fraction], ...]:
+    """The chance of each face that can count."""
+    return tuple(gathered(d20_falls(edge, reroll_ones)).items())
 
 
 def d20_totals(
