@@ -356,7 +356,8 @@ class Build(Doc):
         return held
 
 
-EMPTY_LINE: Final = Line()
+# Constructed without validation: building the validator here would slow down every start.
+EMPTY_LINE: Final = Line.model_construct()
 
 
 def dump(build: Build) -> dict[str, Any]:

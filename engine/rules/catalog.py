@@ -27,10 +27,18 @@ from engine.rules.folio import Folio
 from engine.rules.names import fold, nearest
 
 E = TypeVar("E", bound=Entry)
-# Kinds whose entries are not models of their own but words of the release.
-WORD_KINDS: Final = (
-    "skill", "language", "damage-type", "creature-type", "humanoid-kind", "weapon-group", "armor-group"
-)  # fmt: skip
+# Kinds whose entries are no models of their own but words of the release -> where the release keeps them.
+WORD_KINDS: Final = {
+    "skill": "skills",
+    "language": "languages",
+    "damage-type": "damage_types",
+    "creature-type": "creature_types",
+    "humanoid-kind": "humanoid_kinds",
+    "weapon-group": "weapon_groups",
+    "armor-group": "armor_groups",
+}
+# Kinds of entries that carry no features.
+FEATURELESS: Final = frozenset({"spell", "creature", "state", "condition", "feat"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +54,33 @@ class Named:
     entry: Entry | None
     folio: str
     owner: tuple[str, str] | None = None
+
+
+class Shelf:
+    """Everything of one kind. by_id: also under `folio/id` and `owner/id`; of several with one id the first counts."""
+
+    __slots__ = ("_names", "all", "by_id")
+
+    def __init__(self, named: Iterable[Named]) -> None:
+        self.all: tuple[Named, ...] = tuple(named)
+        self.by_id: dict[str, Named] = {}
+        self._names: dict[str, list[Named]] | None = None
+        for each in self.all:
+            self.by_id.setdefault(each.id, each)
+            self.by_id.setdefault(f"{each.folio}/{each.id}", each)
+            if each.owner is not None:
+                self.by_id.setdefault(f"{each.owner[1]}/{each.id}", each)
+
+    def by_name(self) -> dict[str, list[Named]]:
+        """Return everything by the folded forms of its names; folding is put off until a name is looked up."""
+        if self._names is None:
+            names: dict[str, list[Named]] = {}
+            for named in self.all:
+                also = named.entry.also if named.entry is not None else ()
+                for form in {fold(named.name), fold(named.id), *map(fold, also)}:
+                    names.setdefault(form, []).append(named)
+            self._names = names
+        return self._names
 
 
 class Catalog:
@@ -67,91 +102,79 @@ class Catalog:
             raise ValueError("a catalogue needs a folio that is a rules release first")
         self.folios: tuple[Folio, ...] = tuple(folios)
         self.release: Release = folios[0].release
-        self._by_id: dict[str, dict[str, Named]] = {}
-        self._by_name: dict[str, dict[str, list[Named]]] = {}
-        self._put_in: dict[str, list[Named]] = {}
+        self._shelves: dict[str, Shelf] = {}
         self._titles: dict[str, str] = {f.id: f.title for f in folios}
-        self._keywords: dict[str, ChoiceList] = {}
         self._barred: frozenset[str] = frozenset(b for f in folios[1:] for b in f.header.bars)
         self._extra_lists: dict[str, set[str]] = {}
         self._memo: dict[str, Any] = {}
-        self._enchanted: list[tuple[Item, Folio]] = []
         for folio in folios:
             for class_id, spells in folio.header.lists.items():
                 self._extra_lists.setdefault(class_id, set()).update(spells)
-            self._words(folio)
-            for kind, entry in folio.all():
-                self._add(kind, entry, folio)
-        for item, folio in self._enchanted:
-            for made in enchantments(item, self.item):
-                self._put(Named("item", made.id, made.name, made, folio.id))
-                if made.id == item.id:
-                    self._features("item", made, folio)
 
     # -- building ---------------------------------------------------------------------------------------------
+    # A kind is put together when it is first asked for: most runs look at few kinds, and creatures are many.
 
-    def _put(self, named: Named) -> None:
-        shelf = self._by_id.setdefault(named.kind, {})
-        if named.id in self._barred:
-            return
-        shelf.setdefault(named.id, named)
-        shelf.setdefault(f"{named.folio}/{named.id}", named)
-        if named.owner is not None:
-            shelf.setdefault(f"{named.owner[1]}/{named.id}", named)
-        self._put_in.setdefault(named.kind, []).append(named)
+    def _shelf(self, kind: str) -> "Shelf":
+        shelf = self._shelves.get(kind)
+        if shelf is None:
+            shelf = self._shelves[kind] = Shelf(n for n in self._filled(kind) if n.id not in self._barred)
+        return shelf
 
-    def _forms(self, kind: str) -> dict[str, list[Named]]:
-        # Folding every name costs more than the rest of the catalogue, and most runs look up few kinds.
-        if kind not in self._by_name:
-            names: dict[str, list[Named]] = {}
-            for named in self._put_in.get(kind, ()):
-                also = named.entry.also if named.entry is not None else ()
-                for form in {fold(named.name), fold(named.id), *map(fold, also)}:
-                    names.setdefault(form, []).append(named)
-            self._by_name[kind] = names
-        return self._by_name[kind]
+    def _filled(self, kind: str) -> Iterator[Named]:
+        if kind == "item":
+            yield from self._items()
+        elif kind == "feature":
+            yield from self._features()
+        elif kind == "tool":
+            items = (n for n in self.every("item") if isinstance(n.entry, Item) and n.entry.category == "tool")
+            yield from (Named("tool", n.id, n.name, n.entry, n.folio) for n in items)
+        elif kind.startswith("option:"):
+            for named in self.every("choice-list"):
+                if isinstance(named.entry, ChoiceList) and f"option:{named.entry.keyword}" == kind:
+                    yield from (Named(kind, o.id, o.name, o, named.folio) for o in named.entry.options)
+        elif kind in WORD_KINDS:
+            for folio in self.folios:
+                words: Iterable[Any] = getattr(folio.release, WORD_KINDS[kind], ())
+                yield from (Named(kind, word.id, word.name, None, folio.id) for word in words)
+        else:
+            for folio in self.folios:
+                entries = folio.entries.get(kind, {}).values()
+                yield from (Named(kind, e.id, e.name, e, folio.id) for e in entries)
 
-    def _add(self, kind: str, entry: Entry, folio: Folio) -> None:
-        if isinstance(entry, Item) and entry.magic is not None and entry.magic.base:
-            self._enchanted.append((entry, folio))  # its bases may stand in a folio that comes later
-            return
-        self._put(Named(kind, entry.id, entry.name, entry, folio.id))
-        if isinstance(entry, ChoiceList):
-            self._keywords.setdefault(entry.keyword, entry)
-            for option in entry.options:
-                self._put(Named(f"option:{entry.keyword}", option.id, option.name, option, folio.id))
-                self._put(Named("feature", option.id, option.name, option, folio.id, (kind, entry.id)))
-        if isinstance(entry, Featured):
-            self._features(kind, entry, folio)
-        if isinstance(entry, Item) and entry.category == "tool":
-            self._put(Named("tool", entry.id, entry.name, entry, folio.id))
+    def _items(self) -> Iterator[Named]:
+        made_of: list[tuple[Item, Folio]] = []
+        plain: dict[str, Item] = {}
+        for folio in self.folios:
+            for entry in folio.entries.get("item", {}).values():
+                if isinstance(entry, Item) and entry.magic is not None and entry.magic.base:
+                    made_of.append((entry, folio))  # its bases may stand in a folio that comes later
+                elif isinstance(entry, Item):
+                    plain.setdefault(entry.id, entry)
+                    plain.setdefault(f"{folio.id}/{entry.id}", entry)
+                    yield Named("item", entry.id, entry.name, entry, folio.id)
+        for item, folio in made_of:
+            for made in enchantments(item, plain.get):
+                yield Named("item", made.id, made.name, made, folio.id)
 
-    def _features(self, kind: str, entry: Featured, folio: Folio) -> None:
-        for feature in entry.features:
-            self._put(Named("feature", feature.id, feature.name, feature, folio.id, (kind, entry.id)))
-
-    def _words(self, folio: Folio) -> None:
-        release = folio.release
-        if release is None:
-            return
-        groups: tuple[tuple[str, Iterable[Any]], ...] = (
-            ("skill", release.skills),
-            ("language", release.languages),
-            ("damage-type", release.damage_types),
-            ("creature-type", release.creature_types),
-            ("humanoid-kind", release.humanoid_kinds),
-            ("weapon-group", release.weapon_groups),
-            ("armor-group", release.armor_groups),
-        )
-        for kind, words in groups:
-            for word in words:
-                self._put(Named(kind, word.id, word.name, None, folio.id))
+    def _features(self) -> Iterator[Named]:
+        kinds = dict.fromkeys(kind for folio in self.folios for kind in folio.entries if kind not in FEATURELESS)
+        for kind in kinds:
+            # An enchantment's copies for its bases repeat its features; only what stands in a folio gives them.
+            made = {id_ for folio in self.folios for id_ in folio.entries.get(kind, {})}
+            for owner in self.every(kind):
+                entry = owner.entry
+                inner: tuple[Feature, ...] = ()
+                if isinstance(entry, ChoiceList):
+                    inner = entry.options
+                elif isinstance(entry, Featured) and owner.id in made:
+                    inner = entry.features
+                yield from (Named("feature", f.id, f.name, f, owner.folio, (kind, owner.id)) for f in inner)
 
     # -- looking up -------------------------------------------------------------------------------------------
 
     def named(self, kind: str, id_: str) -> Named | None:
         """Return what an id of a kind stands for, or None if no folio gives it."""
-        return self._by_id.get(kind, {}).get(id_)
+        return self._shelf(kind).by_id.get(id_)
 
     def find(self, kind: str, name: str) -> list[Named]:
         """Return every entry of a kind whose name or id matches, whatever the case, accents, apostrophes or plural.
@@ -161,13 +184,13 @@ class Catalog:
         """
         if "/" in name:
             before, _, plain = name.partition("/")
-            found = self._forms(kind).get(fold(plain), [])
+            found = self._shelf(kind).by_name().get(fold(plain), [])
             mine = [n for n in found if fold(n.folio) == fold(before)] or [
                 n for n in found if n.owner is not None and fold(before) in self._names_of(*n.owner)
             ]
             if mine:
                 return mine
-        return list(self._forms(kind).get(fold(name), []))
+        return list(self._shelf(kind).by_name().get(fold(name), []))
 
     def _names_of(self, kind: str, id_: str) -> set[str]:
         owner = self.named(kind, id_)
@@ -184,7 +207,7 @@ class Catalog:
 
     def every(self, kind: str) -> Iterator[Named]:
         """Yield everything of a kind once; features once for each owner that gives them."""
-        yield from self._put_in.get(kind, ())
+        yield from self._shelf(kind).all
 
     def name_of(self, kind: str, id_: str) -> str:
         """Return the printed name of an id; the id itself where the content is missing."""
@@ -249,11 +272,21 @@ class Catalog:
 
     def choice_list(self, keyword: str) -> ChoiceList | None:
         """Return the choice list picked under an outline keyword (singular)."""
-        return self._keywords.get(keyword)
+        return self._choice_lists().get(keyword)
 
     def keywords(self) -> tuple[str, ...]:
         """Return the outline keywords that content adds, in singular form."""
-        return tuple(self._keywords)
+        return tuple(self._choice_lists())
+
+    def _choice_lists(self) -> dict[str, ChoiceList]:
+        if "choice-lists" not in self._memo:
+            lists: dict[str, ChoiceList] = {}
+            for named in self.every("choice-list"):
+                if isinstance(named.entry, ChoiceList):
+                    lists.setdefault(named.entry.keyword, named.entry)
+            self._memo["choice-lists"] = lists
+        found: dict[str, ChoiceList] = self._memo["choice-lists"]
+        return found
 
     def on_list(self, spell: Spell, class_id: str) -> bool:
         """Tell whether a spell is on a class's spell list, also by the addition of a folio."""

@@ -10,11 +10,13 @@ import os
 import pickle
 import sys
 import tempfile
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
+from engine.rules.content import Entry
 from engine.rules.folio import Folio, folio_hash
 from engine.rules.loader import FolioProblem, read_folio
 
@@ -102,30 +104,55 @@ def _cache_file(name: str, content_hash: str) -> Path | None:
     return root / "buildmoot" / f"{name}-{content_hash[:16]}-{_models_hash()[:16]}.pickle"
 
 
+class _Kept(Mapping[str, Mapping[str, Entry]]):
+    """The entries of a cached folio: each kind is a pickle of its own, opened when it is first looked at."""
+
+    def __init__(self, pickles: dict[str, bytes]) -> None:
+        self._pickles = pickles
+        self._open: dict[str, Mapping[str, Entry]] = {}
+
+    def __getitem__(self, kind: str) -> Mapping[str, Entry]:
+        if kind not in self._open:
+            self._open[kind] = _unpickled(self._pickles[kind])
+        return self._open[kind]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._pickles)
+
+    def __len__(self) -> int:
+        return len(self._pickles)
+
+
+def _unpickled(data: bytes) -> Any:
+    collecting = gc.isenabled()
+    gc.disable()  # tens of thousands of small objects that all stay: collecting in between only costs time
+    try:
+        return pickle.loads(data)
+    finally:
+        if collecting:
+            gc.enable()
+
+
 def _read_cache(place: Path) -> Folio | None:
     try:
         if hasattr(os, "getuid") and place.stat().st_uid != os.getuid():
             return None  # somebody else's file is never unpickled
-        data = place.read_bytes()
-    except OSError:
+        header, content_hash, release, pickles = _unpickled(place.read_bytes())
+    except Exception:  # a damaged or outdated cache of any kind is the same as none
         return None
-    collecting = gc.isenabled()
-    gc.disable()  # tens of thousands of small objects that all stay: collecting in between only costs time
-    try:
-        found = pickle.loads(data)
-    except Exception:
-        return None
-    finally:
-        if collecting:
-            gc.enable()
-    return found if isinstance(found, Folio) else None
+    return Folio(header=header, hash=content_hash, release=release, entries=_Kept(pickles))
+
+
+def _pickled(value: Any) -> bytes:
+    return pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
 
 
 def _write_cache(place: Path, folio: Folio) -> None:
     try:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=place.parent, delete=False) as file:
-            file.write(pickle.dumps(folio, protocol=pickle.HIGHEST_PROTOCOL))
+            kinds = {kind: _pickled(dict(entries)) for kind, entries in folio.entries.items()}
+            file.write(_pickled((folio.header, folio.hash, folio.release, kinds)))
         Path(file.name).replace(place)
     except OSError:
         return

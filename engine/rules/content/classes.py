@@ -50,7 +50,7 @@ class ClassContent(Featured):
     hit_die: int = Field(ge=4, le=12)
     saves: tuple[Ability, ...]
     start: tuple[Grant, ...] = ()
-    multiclass: Multiclass = Multiclass()
+    multiclass: Multiclass = Field(default_factory=lambda: Multiclass())
     subclass_level: Level
     subclass_title: Name
     tables: dict[str, tuple[Cell, ...]] = Field(default_factory=dict)
