@@ -100,7 +100,7 @@ def open_proposal(
 
 def cast(
     proposal: Proposal, member: int, choice: Choice, *, at: datetime, roles: frozenset[int] = frozenset()
-) -> Outcome | Refused:
+) -> tuple[Proposal, VoteCast] | Refused:
     """Return the proposal with the member's one vote recorded or changed.
 
     roles: chat roles that the member holds. Refused: "proposal-closed", "proposal-outdated", "vote-too-early",
@@ -113,7 +113,8 @@ def cast(
         return Refused("vote-too-late", "Voting on this proposal is over: its deadline has passed.")
     if at < proposal.since:
         return Refused("vote-too-early", "This proposal was refreshed just now. Look at it again and vote then.")
-    return _with(proposal, VoteCast(actor=member, at=at, choice=choice))
+    event = VoteCast(actor=member, at=at, choice=choice)
+    return evolve(proposal, event), event
 
 
 def adopt(
