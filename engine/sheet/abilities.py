@@ -41,7 +41,7 @@ def abilities(plan: Plan, level: int) -> tuple[dict[Ability, int], dict[str, Num
 
 
 def _score(plan: Plan, level: int, ability: Ability) -> Number:
-    key = ("score", ability, plan.version(KINDS)[level])
+    key = ("score", ability, plan.reading(KINDS).versions[level])
     found: Number | None = plan.memo.get(key)
     if found is not None:
         return found

@@ -6,7 +6,7 @@ from engine.sheet.gathered import Carried
 from engine.sheet.number import Number, Reason, total
 from engine.sheet.plan import At
 
-KINDS = frozenset({"armor-formula", "armor-bonus", "armor-floor", "proficiency"})
+KINDS = frozenset({"armor-formula", "armor-bonus", "armor-floor"})
 
 
 def untrained(at: At) -> list[Carried]:
@@ -71,7 +71,7 @@ def _shield(at: At) -> list[Reason]:
     thing = at.outfit.shield
     if thing is None or thing.item is None or thing.item.armor is None:
         return []
-    source = at.catalog.source("item", thing.item.id)
+    source = at.plan.source("item", thing.item.id)
     reasons = [Reason(thing.item.name, thing.item.armor.ac, source)]
     if thing.pick.bonus:
         reasons.append(Reason(f"magic bonus, {thing.name}", thing.pick.bonus, at.rule("magic-items")))
@@ -83,7 +83,7 @@ def _worn(at: At) -> list[Reason] | None:
     if thing is None or thing.item is None or thing.item.armor is None:
         return None
     body = thing.item.armor
-    reasons = [Reason(thing.item.name, body.ac, at.catalog.source("item", thing.item.id))]
+    reasons = [Reason(thing.item.name, body.ac, at.plan.source("item", thing.item.id))]
     # Heavy armor neither adds a Dexterity modifier nor suffers from a negative one.
     if body.group != "heavy":
         plain = at.ability_reason("dex")

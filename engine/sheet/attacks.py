@@ -3,7 +3,8 @@
 SRD 5.1, Combat, Making an Attack and Damage Rolls; Equipment, Weapons.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -23,14 +24,15 @@ from engine.sheet import attack_words
 from engine.sheet.dice import Roll, mean_not_below_zero, reroll_gain
 from engine.sheet.gathered import Carried, Granted
 from engine.sheet.number import Number, Reason, stated, tidy, total
-from engine.sheet.plan import At
+from engine.sheet.plan import At, Scope
 
 KINDS = frozenset(
     {
-        "attack-bonus", "damage-bonus", "damage-reroll", "off-hand-modifier", "attacks", "extra-damage",
-        "weapon-ability", "weapon-die", "natural-weapon", "proficiency",
+        "attack-bonus", "damage-bonus", "damage-reroll", "off-hand-modifier", "extra-damage each-hit",
+        "weapon-ability", "weapon-die", "natural-weapon", "proficiency weapon",
     }
 )  # fmt: skip
+ACTION_KINDS = frozenset({"attacks"})
 UNARMED = "unarmed-strike"
 
 
@@ -44,7 +46,7 @@ class Strike:
         self.at = at
         self.words = words
         self.item = item
-        self._scopes: dict[str | None, dict[str, Any]] = {}
+        self._scopes: dict[str | None, Scope] = {}
 
     def holding(self, kind: str) -> Iterator[Granted]:
         """Yield the grants of a kind that count for this attack."""
@@ -58,11 +60,12 @@ class Strike:
     def _of_weapon(self, granted: Granted) -> bool:
         return any(c.key == granted.item and c.held_by_hand for c in self.at.outfit.carried)
 
-    def scope(self, owner: str | None) -> dict[str, Any]:
+    def scope(self, owner: str | None) -> Scope:
         """Return the words of formulas for an owner during this attack."""
         found = self._scopes.get(owner)
         if found is None:
-            found = self._scopes[owner] = {**self.at.scope(owner), **self.words}
+            found = self._scopes[owner] = Scope(self.at, owner)
+            found.update(self.words)
         return found
 
     def value(self, granted: Granted, formula: Any) -> Any:
@@ -115,7 +118,7 @@ class Strike:
                 reasons[1:] = [Reason(label, tidy(gain), granted.source)]
         reasons.extend(flat)
         whole = roll.plus(sum(int(r.amount) for r in flat))
-        for granted in self.holding("extra-damage"):
+        for granted in self.holding("extra-damage each-hit"):
             grant = granted.grant
             if not isinstance(grant, ExtraDamage) or not counts_each_hit(granted, grant):
                 continue
@@ -142,7 +145,6 @@ def attacks(at: At) -> dict[str, Number]:
     for granted in at.holding("natural-weapon"):
         if isinstance(granted.grant, NaturalWeapon):
             numbers.update(_natural(at, granted, granted.grant))
-    numbers["attacks.per_action"] = _per_action(at)
     return numbers
 
 
@@ -196,48 +198,109 @@ def _light_melee(weapon: Weapon) -> bool:
     return "light" in weapon.properties and weapon.reach == "melee"
 
 
+@dataclass(frozen=True, slots=True)
+class _Blow:
+    """What an attack is worth without the proficiency bonus."""
+
+    modifier: Reason
+    others: tuple[Reason, ...]
+    trained: str | None
+    bonuses: tuple[Reason, ...]
+    damage: Number | None
+
+    def numbers(self, at: At, name: str) -> dict[str, Number]:
+        """Return `NAME.to_hit` and, if there is any, `NAME.damage`."""
+        to_hit = [self.modifier]
+        if self.trained is not None:
+            to_hit.append(at.bonus_reason(self.trained))
+        found = {f"{name}.to_hit": total([*to_hit, *self.bonuses], "bonus", self.others)}
+        if self.damage is not None:
+            found[f"{name}.damage"] = self.damage
+        return found
+
+
+def _more_abilities(at: At) -> tuple[Ability, ...]:
+    """Abilities that features and bodies let attacks of the build use at any level."""
+    found: tuple[Ability, ...] | None = at.plan.memo.get("attack abilities")
+    if found is None:
+        more = [
+            g.grant.ability
+            for kind in ("weapon-ability", "natural-weapon")
+            for g in at.plan.by_kind.get(kind, ())
+            if isinstance(g.grant, (WeaponAbility, NaturalWeapon))
+        ]
+        found = at.plan.memo["attack abilities"] = tuple(dict.fromkeys(more))
+    return found
+
+
+def _kept(at: At, key: tuple[Any, ...], options: Iterable[Ability], compute: Callable[[], _Blow]) -> _Blow:
+    """Return an attack kept from an earlier level where nothing that it reads has changed.
+
+    options: abilities that it can use without any feature.
+    """
+    plan = at.plan
+    reading = plan.reading(KINDS)
+    bonus = at.bonus if reading.by_bonus else 0
+    scores = at.score_key if reading.by_score else tuple([at.scores[a] for a in (*options, *_more_abilities(at))])
+    whole = ("blow", *key, scores, at.outfit.since, bonus, at.key(KINDS))
+    found: _Blow | None = plan.memo.get(whole)
+    if found is None:
+        found = plan.memo[whole] = compute()
+    return found
+
+
 def _use(at: At, name: str, thing: Carried, weapon: Weapon, use: str) -> dict[str, Number]:
+    options = _options(weapon)
+    return _kept(at, (thing.key, use), options, lambda: _blow(at, thing, weapon, use, options)).numbers(at, name)
+
+
+def _options(weapon: Weapon) -> tuple[Ability, ...]:
+    """Abilities that a weapon can be used with: Dexterity at range, Strength in melee, either for a finesse weapon."""
+    if "finesse" in weapon.properties:
+        return ("str", "dex")
+    return ("dex",) if weapon.reach == "ranged" else ("str",)
+
+
+def _blow(at: At, thing: Carried, weapon: Weapon, use: str, options: Iterable[Ability]) -> _Blow:
     assert thing.item is not None
-    words = attack_words.of_weapon(at.outfit, thing, use)
+    key = ("attack words", thing.key, use, at.outfit.since)
+    known = at.plan.memo.get(key)
+    if known is None:
+        known = at.plan.memo[key] = attack_words.of_weapon(at.outfit, thing, use)
+    words = dict(known)
     strike = Strike(at, words, thing.key)
     trained = at.proficient("weapon", weapon.group, thing.item.id, thing.item.plain_id)
     words["proficient"] = trained is not None
-    options: list[Ability] = ["dex"] if weapon.reach == "ranged" else ["str"]
-    if "finesse" in weapon.properties:
-        options = ["str", "dex"]
     ability, others = strike.settle_ability(options)
     modifier = at.ability_reason(ability)
     magic = []
     if thing.pick.bonus:
         magic.append(Reason(f"magic bonus, {thing.name}", thing.pick.bonus, at.rule("magic-items")))
-    to_hit = [modifier]
-    if trained is not None:
-        to_hit.append(at.bonus_reason(trained.source))
-    to_hit.extend([*strike.bonuses("attack-bonus", AttackBonus), *magic])
-    numbers = {f"{name}.to_hit": total(to_hit, "bonus", others)}
+    bonuses = (*strike.bonuses("attack-bonus", AttackBonus), *magic)
     both = use == "two_handed" or (use == "" and attack_words.in_both_hands(thing, weapon))
     die = weapon.versatile if both and weapon.versatile is not None else weapon.die
-    if die is None:
-        return numbers
-    label = f"{thing.item.name} in two hands" if both and weapon.versatile is not None else thing.item.name
-    source = at.catalog.source("item", thing.item.id)
-    roll, first, lost = strike.settle_die(_roll(die), label, source)
-    flat: list[Reason] = []
+    damage = None
+    if die is not None:
+        label = f"{thing.item.name} in two hands" if both and weapon.versatile is not None else thing.item.name
+        source = at.plan.source("item", thing.item.id)
+        roll, first, lost = strike.settle_die(_roll(die), label, source)
+        flat = _modifier_of_damage(at, strike, modifier, use, lost)
+        flat.extend([*strike.bonuses("damage-bonus", DamageBonus), *magic])
+        damage = strike.damage(roll, first, flat, lost)
+    return _Blow(modifier, tuple(others), trained.source if trained is not None else None, bonuses, damage)
+
+
+def _modifier_of_damage(at: At, strike: Strike, modifier: Reason, use: str, lost: list[Reason]) -> list[Reason]:
+    """The ability modifier; in the other hand only a negative one, unless a feature adds it."""
     if use != "off_hand" or int(modifier.amount) < 0:
-        flat.append(modifier)
-    else:
-        added = next(strike.holding("off-hand-modifier"), None)
-        if added is not None:
-            flat.append(Reason(f"{modifier.label}, {added.label}", modifier.amount, added.source))
-        elif modifier.amount:
-            lost.append(
-                Reason(
-                    f"{modifier.label}, not added in the other hand", modifier.amount, at.rule("two-weapon-fighting")
-                )
-            )
-    flat.extend([*strike.bonuses("damage-bonus", DamageBonus), *magic])
-    numbers[f"{name}.damage"] = strike.damage(roll, first, flat, lost)
-    return numbers
+        return [modifier]
+    added = next(strike.holding("off-hand-modifier"), None)
+    if added is not None:
+        return [Reason(f"{modifier.label}, {added.label}", modifier.amount, added.source)]
+    if modifier.amount:
+        label = f"{modifier.label}, not added in the other hand"
+        lost.append(Reason(label, modifier.amount, at.rule("two-weapon-fighting")))
+    return []
 
 
 def _roll(die: str) -> Roll:
@@ -247,8 +310,12 @@ def _roll(die: str) -> Roll:
 def _unarmed(at: At) -> dict[str, Number]:
     """An unarmed strike deals 1 + Strength, and everybody is proficient with it."""
     source = at.rule("unarmed-strike")
-    strike = Strike(at, attack_words.of_body(unarmed=True))
-    return _body(at, f"attack.{UNARMED}", strike, ["str"], Roll((), 1), "unarmed strike", source)
+
+    def blow() -> _Blow:
+        strike = Strike(at, attack_words.of_body(unarmed=True))
+        return _body(at, strike, ["str"], Roll((), 1), "unarmed strike", source)
+
+    return _kept(at, (UNARMED,), ("str",), blow).numbers(at, f"attack.{UNARMED}")
 
 
 def _natural(at: At, granted: Granted, grant: NaturalWeapon) -> dict[str, Number]:
@@ -257,24 +324,20 @@ def _natural(at: At, granted: Granted, grant: NaturalWeapon) -> dict[str, Number
     if grant.finesse:
         options = ["str", "dex"]
     roll = Roll.of(at.value(granted, grant.die))
-    return _body(at, f"attack.{grant.id}", strike, options, roll, grant.name, granted.source)
+    return _body(at, strike, options, roll, grant.name, granted.source).numbers(at, f"attack.{grant.id}")
 
 
-def _body(
-    at: At, name: str, strike: Strike, options: list[Ability], roll: Roll, label: str, source: str
-) -> dict[str, Number]:
+def _body(at: At, strike: Strike, options: list[Ability], roll: Roll, label: str, source: str) -> _Blow:
     ability, others = strike.settle_ability(options)
     modifier = at.ability_reason(ability)
-    to_hit = [modifier, at.bonus_reason(source), *strike.bonuses("attack-bonus", AttackBonus)]
+    bonuses = tuple(strike.bonuses("attack-bonus", AttackBonus))
     roll, first, lost = strike.settle_die(roll, label, source)
     flat = [modifier, *strike.bonuses("damage-bonus", DamageBonus)]
-    return {
-        f"{name}.to_hit": total(to_hit, "bonus", others),
-        f"{name}.damage": strike.damage(roll, first, flat, lost),
-    }
+    return _Blow(modifier, tuple(others), source, bonuses, strike.damage(roll, first, flat, lost))
 
 
-def _per_action(at: At) -> Number:
+def per_action(at: At) -> dict[str, Number]:
+    """Return `attacks.per_action`; several features that raise it never add up."""
     found = [Reason("one attack with the Attack action", 1, at.rule("attacks"))]
     found.extend(
         Reason(granted.label, at.value(granted, granted.grant.number), granted.source)
@@ -282,4 +345,5 @@ def _per_action(at: At) -> Number:
         if isinstance(granted.grant, Attacks)
     )
     best = max(found, key=lambda r: r.amount)
-    return stated(best.amount, best.label, best.source, "attacks", beaten=[r for r in found if r is not best])
+    beaten = [r for r in found if r is not best]
+    return {"attacks.per_action": stated(best.amount, best.label, best.source, "attacks", beaten=beaten)}

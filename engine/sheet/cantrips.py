@@ -3,6 +3,9 @@
 SRD 5.1, Spellcasting, What Is a Spell?, Cantrips: their damage grows with the character level, whatever the class.
 """
 
+from collections.abc import Iterable
+from typing import Any
+
 from engine.rules.content import Spell
 from engine.rules.grants.attacks import AttackBonus, SpellDamage
 from engine.rules.words import Ability
@@ -14,16 +17,15 @@ from engine.sheet.gathered import Learned
 from engine.sheet.number import Number, Reason, tidy, total
 from engine.sheet.plan import At
 
+KINDS = frozenset({"attack-bonus", "spell-damage", "casting-bonus", "spellcasting"})
+
 
 def cantrips(at: At) -> dict[str, Number]:
     """Return the numbers of every attack cantrip that the build has; learned twice, the better bonus counts."""
     numbers: dict[str, Number] = {}
-    for learned in at.gathered.spells:
-        if not learned.since <= at.level <= learned.until or learned.how == "listed":
-            continue
+    for learned in _known(at):
         spell = at.catalog.spell(learned.spell)
-        if spell is None or spell.level != 0 or spell.attack is None:
-            continue
+        assert spell is not None
         ability = learned.ability or own_ability(at, learned.owner)
         if ability is None:
             continue
@@ -32,6 +34,40 @@ def cantrips(at: At) -> dict[str, Number]:
         if name not in numbers or int(found[name].value) > int(numbers[name].value):
             numbers.update(found)
     return numbers
+
+
+def known(at: At) -> tuple[Any, ...]:
+    """Return what the numbers of cantrips read of levels: which are known, and the tier of the character level."""
+    found = _known(at)
+    if not found:
+        return ()
+    reached = sum(at.level >= tier for tier in _tiers(at, found))
+    return (reached, *((learned.spell, learned.owner, learned.ability) for learned in found))
+
+
+def _known(at: At) -> tuple[Learned, ...]:
+    return tuple(s for s in _attack_cantrips(at) if s.since <= at.level <= s.until)
+
+
+def _attack_cantrips(at: At) -> tuple[Learned, ...]:
+    key = "attack cantrips"
+    found: tuple[Learned, ...] | None = at.plan.memo.get(key)
+    if found is None:
+        found = at.plan.memo[key] = tuple(
+            learned
+            for learned in at.gathered.spells
+            if learned.how != "listed"
+            and (spell := at.catalog.spell(learned.spell)) is not None
+            and spell.level == 0
+            and spell.attack is not None
+        )
+    return found
+
+
+def _tiers(at: At, found: Iterable[Learned]) -> set[int]:
+    """Character levels at which one of these cantrips grows."""
+    spells = (at.catalog.spell(learned.spell) for learned in found)
+    return {s.from_ for spell in spells if spell is not None for s in spell.scaling if s.by == "character-level"}
 
 
 def beams(spell: Spell, level: int) -> int:
@@ -49,9 +85,13 @@ def _cantrip(at: At, spell: Spell, learned: Learned, ability: Ability) -> dict[s
     numbers = {f"attack.{spell.id}.to_hit": total([*reasons, *strike.bonuses("attack-bonus", AttackBonus)], "bonus")}
     if not spell.damage:
         return numbers
-    roll, label = dice_at(spell, at.level, at.modifiers[ability])
-    source = at.catalog.source("spell", spell.id)
-    first = Reason(f"{roll}, {label}", tidy(roll.mean), source)
+    roll, tier = dice_at(spell, at.level, at.modifiers[ability])
+    source = at.plan.source("spell", spell.id)
+    first = Reason(
+        f"{roll}, {spell.name}, from character level {tier}" if tier > 1 else f"{roll}, {spell.name}",
+        tidy(roll.mean),
+        source,
+    )
     flat = [
         Reason(granted.label, amount, granted.source)
         for granted in strike.holding("spell-damage")
@@ -63,13 +103,15 @@ def _cantrip(at: At, spell: Spell, learned: Learned, ability: Ability) -> dict[s
     return numbers
 
 
-def dice_at(spell: Spell, level: int, modifier: int) -> tuple[Roll, str]:
-    """Return the dice of one hit of a cantrip at a character level, and a label that names both."""
+def dice_at(spell: Spell, level: int, modifier: int) -> tuple[Roll, int]:
+    """Return the dice of one hit of a cantrip at a character level, and the level from which it has them."""
     text = spell.damage[0].dice.replace("MOD", str(modifier))
     steps = [s for s in spell.scaling if s.by == "character-level" and s.from_ <= level and s.dice]
+    tier = 1
     if steps:
-        text = str(max(steps, key=lambda s: s.from_).dice)
-    return Roll.of(text), f"{spell.name} at character level {level}"
+        last = max(steps, key=lambda s: s.from_)
+        text, tier = str(last.dice), last.from_
+    return Roll.of(text), tier
 
 
 def _counts(at: At, grant: SpellDamage, spell: Spell, owner: str | None) -> bool:

@@ -44,14 +44,14 @@ def _weight(at: At) -> Number:
             # A weight is that of a bundle of so many pieces (20 arrows).
             weight = Fraction(thing.item.weight).limit_denominator(1000) * thing.count / thing.item.bundle
             label = f"{thing.count} × {thing.name}" if thing.count > 1 else thing.name
-            reasons.append(Reason(label, tidy(weight), at.catalog.source("item", thing.item.id)))
+            reasons.append(Reason(label, tidy(weight), at.plan.source("item", thing.item.id)))
         found = at.plan.memo[key] = total(reasons, "pounds")
     return found
 
 
 def _attuned(at: At) -> Number:
     reasons = [
-        Reason(thing.name, 1, at.catalog.source("item", thing.item.id))
+        Reason(thing.name, 1, at.plan.source("item", thing.item.id))
         for thing in at.outfit.carried
         if thing.item is not None and thing.attuned
     ]

@@ -1,24 +1,51 @@
 """Spellcasting class by class: `casting.CLASS.*` (SRD 5.1, Spellcasting; Multiclassing, Spellcasting)."""
 
 from collections.abc import Iterator
+from functools import partial
+from typing import Any
 
 from engine.rules.formula import Formula
 from engine.rules.grants.casting import CastingBonus, ExtraSpells, Spellcasting
 from engine.rules.words import Ability
-from engine.sheet.gathered import Granted
+from engine.sheet.gathered import Granted, Learned
 from engine.sheet.number import Number, Reason, stated, total
 from engine.sheet.plan import At
 
 SLOT_LEVELS = range(1, 10)
+KINDS = frozenset({"spellcasting", "casting-bonus", "extra-spells"})
+BONUS_KINDS = frozenset({"casting-bonus"})
 
 
-def castings(at: At) -> Iterator[tuple[Granted, Spellcasting]]:
-    """Yield the Spellcasting and Pact Magic features that the build has, each class once."""
-    seen: set[str | None] = set()
-    for granted in at.holding("spellcasting"):
-        if isinstance(granted.grant, Spellcasting) and granted.owner not in seen:
-            seen.add(granted.owner)
-            yield granted, granted.grant
+def castings(at: At) -> tuple[tuple[Granted, Spellcasting], ...]:
+    """Return the Spellcasting and Pact Magic features that the build has, each class once."""
+    found: tuple[tuple[Granted, Spellcasting], ...] | None = at.memo.get("castings")
+    if found is None:
+        each: dict[str | None, tuple[Granted, Spellcasting]] = {}
+        for granted in at.holding("spellcasting"):
+            if isinstance(granted.grant, Spellcasting):
+                each.setdefault(granted.owner, (granted, granted.grant))
+        found = at.memo["castings"] = tuple(each.values())
+    return found
+
+
+def _innate(at: At) -> tuple[Learned, ...]:
+    """The spells with a casting ability of their own, at whatever level."""
+    found: tuple[Learned, ...] | None = at.plan.memo.get("innate")
+    if found is None:
+        found = at.plan.memo["innate"] = at.gathered.innate
+    return found
+
+
+def casters(at: At) -> tuple[Any, ...]:
+    """Return what the numbers of casting and slots read of levels: those of casting classes, and innate spells."""
+    found: tuple[Any, ...] | None = at.memo.get("casters")
+    if found is not None:
+        return found
+    own = tuple((granted.owner, at.owner_level(granted.owner)) for granted, _ in castings(at))
+    innate = _innate(at)
+    found = (*own, *(s.casting for s in innate if s.since <= at.level <= s.until)) if innate else own
+    at.memo["casters"] = found
+    return found
 
 
 def top_level(at: At, granted: Granted, grant: Spellcasting) -> int:
@@ -30,7 +57,17 @@ def top_level(at: At, granted: Granted, grant: Spellcasting) -> int:
     if grant.progression == "pact":
         level = at.gathered.column(owner, "pact_level", nth)
         return level if isinstance(level, int) else 0
-    return max((s for s in SLOT_LEVELS if at.gathered.column(owner, f"slots_{s}", nth)), default=0)
+    return max((s for s, count in enumerate(slot_row(at, owner, nth), start=1) if count), default=0)
+
+
+def slot_row(at: At, owner: str, class_level: int) -> tuple[int, ...]:
+    """Return the slots of spell levels 1 to 9 in a class's own table at a class level."""
+    key = ("slot row", owner, class_level)
+    found: tuple[int, ...] | None = at.plan.memo.get(key)
+    if found is None:
+        cells = (at.gathered.column(owner, f"slots_{slot}", class_level) for slot in SLOT_LEVELS)
+        found = at.plan.memo[key] = tuple(cell if isinstance(cell, int) else 0 for cell in cells)
+    return found
 
 
 def save_dc(at: At, ability: Ability, owner: str | None, source: str) -> Number:
@@ -62,8 +99,8 @@ def casting(at: At) -> dict[str, Number]:
         if granted.owner is None:
             continue
         name = f"casting.{granted.owner}"
-        numbers[f"{name}.save_dc"] = save_dc(at, grant.ability, granted.owner, granted.source)
-        numbers[f"{name}.attack"] = total(spell_attack(at, grant.ability, granted.owner, granted.source), "bonus")
+        key = ("casting", granted.owner, at.bonus, at.scores[grant.ability], at.key(BONUS_KINDS))
+        numbers.update(at.plan.share(key, at, partial(_dc_and_attack, at, name, grant.ability, granted)))
         if grant.cantrips is not None:
             numbers[f"{name}.cantrips"] = _cantrips(at, granted, grant, grant.cantrips)
         counts = (("known", grant.known), ("prepared", grant.prepared), ("spellbook", grant.book))
@@ -79,6 +116,13 @@ def casting(at: At) -> dict[str, Number]:
     return numbers
 
 
+def _dc_and_attack(at: At, name: str, ability: Ability, granted: Granted) -> dict[str, Number]:
+    return {
+        f"{name}.save_dc": save_dc(at, ability, granted.owner, granted.source),
+        f"{name}.attack": total(spell_attack(at, ability, granted.owner, granted.source), "bonus"),
+    }
+
+
 def _stated(at: At, granted: Granted, formula: Formula) -> Number:
     value = at.value(granted, formula)
     label = f"{granted.label}, {at.explain(granted, formula)}".removesuffix(", ")
@@ -88,15 +132,18 @@ def _stated(at: At, granted: Granted, formula: Formula) -> Number:
 def _cantrips(at: At, granted: Granted, grant: Spellcasting, formula: Formula) -> Number:
     """The table's cantrips, and those of the same list that a feature of the class adds (a circle's bonus cantrip)."""
     plain = _stated(at, granted, formula)
-    more = [
-        Reason(opened.label, opened.count, opened.source)
-        for opened in at.gathered.opened
-        if opened.owner == granted.owner
-        and opened.level <= at.level
-        and opened.choice.keyword == "cantrip"
-        and opened.choice.total is None
-        and opened.choice.list == grant.list
-    ]
+    key = ("more cantrips", granted.owner)
+    known: list[tuple[int, Reason]] | None = at.plan.memo.get(key)
+    if known is None:
+        known = at.plan.memo[key] = [
+            (opened.level, Reason(opened.label, opened.count, opened.source))
+            for opened in at.gathered.opened
+            if opened.choice.keyword == "cantrip"
+            and opened.owner == granted.owner
+            and opened.choice.total is None
+            and opened.choice.list == grant.list
+        ]
+    more = [reason for level, reason in known if level <= at.level]
     if not more:
         return plain
     return total([*plain.reasons, *more], "spells")
@@ -112,7 +159,7 @@ def _elsewhere(at: At) -> Iterator[tuple[str, Ability, str]]:
         if grant.casting not in seen:
             seen.add(grant.casting)
             yield grant.casting, grant.ability, granted.source
-    for spell in at.gathered.spells:
+    for spell in _innate(at):
         if spell.casting is None or spell.casting in seen or not spell.since <= at.level <= spell.until:
             continue
         if spell.ability is not None:

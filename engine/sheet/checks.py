@@ -5,6 +5,7 @@ those changes it too.
 """
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Any
 
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
@@ -17,8 +18,8 @@ from engine.sheet.plan import At
 
 KINDS = frozenset(
     {
-        "proficiency", "expertise", "half-proficiency", "check-bonus", "passive-bonus", "advantage", "lowest-d20",
-        "lowest-total", "initiative-bonus",
+        "proficiency skill", "proficiency tool", "proficiency armor", "expertise", "half-proficiency", "check-bonus",
+        "passive-bonus", "advantage", "lowest-d20", "lowest-total", "initiative-bonus",
     }
 )  # fmt: skip
 
@@ -30,25 +31,26 @@ class _Checks:
         self.at = at
         self.full: dict[str, Granted] = {}
         self.tools: dict[str, Granted] = {}
-        for granted in at.holding("proficiency"):
-            grant: Any = granted.grant
-            if isinstance(grant, Proficiency) and grant.of in ("skill", "tool"):
-                table = self.full if grant.of == "skill" else self.tools
-                for id_ in grant.ids:
-                    table.setdefault(id_, granted)
+        for kind, table in (("proficiency skill", self.full), ("proficiency tool", self.tools)):
+            for granted in at.holding(kind):
+                grant: Any = granted.grant
+                if isinstance(grant, Proficiency):
+                    for id_ in grant.ids:
+                        table.setdefault(id_, granted)
         self.expert: dict[str, Granted] = {}
         for granted in at.holding("expertise"):
             grant = granted.grant
             if isinstance(grant, Expertise):
                 for id_ in grant.ids:
                     self.expert.setdefault(id_, granted)
-        self.half: list[tuple[int, Granted, tuple[str, ...]]] = []
+        self.half: list[tuple[Reason, tuple[str, ...]]] = []
         for granted in at.holding("half-proficiency"):
             grant = granted.grant
             if isinstance(grant, HalfProficiency):
                 amount = at.bonus // 2 if grant.rounded == "down" else -(-at.bonus // 2)
-                self.half.append((amount, granted, grant.checks))
-        self.half.sort(key=lambda h: -h[0])
+                label = f"{granted.label}, half of the proficiency bonus +{at.bonus}"
+                self.half.append((Reason(label, amount, granted.source), grant.checks))
+        self.half.sort(key=lambda h: -int(h[0].amount))
         self.bonuses: list[tuple[Reason, tuple[str, ...]]] = []
         for granted in at.holding("check-bonus"):
             grant = granted.grant
@@ -59,14 +61,18 @@ class _Checks:
         self.floors = [g for g in at.holding("lowest-d20") if isinstance(g.grant, LowestD20) and g.grant.checks]
         self.totals = [g for g in at.holding("lowest-total") if isinstance(g.grant, LowestTotal)]
         self.standing = standing(at)
+        self.passive = list(at.holding("passive-bonus"))
+        self.one = Reason("lowest roll of the d20", 1, at.rule("ability-checks"))
+        self.ten = Reason("passive score", 10, at.rule("passive-checks"))
+        # Everything that checks of one skill depend on beside its score and the proficiency bonus.
+        self.key = (at.outfit.since, at.key(KINDS))
+        self.by_bonus = bool(self.half) or at.plan.reading(KINDS).by_bonus
+        # Other scores count only where a formula reads them.
+        self.scores = at.score_key if at.plan.reading(KINDS).by_score else ()
 
     def halves(self, words: frozenset[str]) -> tuple[list[Reason], list[Reason]]:
         """Return the best half proficiency on a check as a reason, and those it beats."""
-        found = [
-            Reason(f"{granted.label}, half of the proficiency bonus +{self.at.bonus}", amount, granted.source)
-            for amount, granted, checks in self.half
-            if not words.isdisjoint(checks)
-        ]
+        found = [reason for reason, checks in self.half if not words.isdisjoint(checks)]
         return found[:1], found[1:]
 
     def flat(self, words: frozenset[str]) -> list[Reason]:
@@ -86,7 +92,7 @@ def standing(at: At) -> list[tuple[bool, Reason, tuple[str, ...]]]:
     body = armor.item.armor if armor is not None and armor.item is not None else None
     if armor is not None and body is not None and body.stealth_disadvantage:
         label = f"disadvantage, {armor.name}"
-        found.append((False, Reason(label, -5, at.catalog.source("item", armor.pick.id)), ("stealth",)))
+        found.append((False, Reason(label, -5, at.plan.source("item", armor.pick.id)), ("stealth",)))
     for thing in untrained(at):
         label = f"disadvantage, no proficiency with {thing.name}"
         found.append((False, Reason(label, -5, at.rule("armor-proficiency")), ("str", "dex")))
@@ -102,14 +108,17 @@ def checks(at: At) -> dict[str, Number]:
         half, beaten = known.halves(words)
         numbers[f"check.{ability}"] = total([at.ability_reason(ability), *half, *known.flat(words)], "bonus", beaten)
     for skill in at.plan.release.skills:
-        _skill(known, skill.id, skill.ability, numbers)
+        by_bonus = known.by_bonus or skill.id in known.full
+        key = ("skill", skill.id, at.scores[skill.ability], at.bonus if by_bonus else 0, known.scores, known.key)
+        found = at.plan.share(key, at, partial(_skill, known, skill.id, skill.ability))
+        numbers.update(found)
     for tool in known.tools:
         _tool(known, tool, numbers)
     numbers["initiative"] = _initiative(known)
     return numbers
 
 
-def _skill(known: _Checks, id_: str, ability: Ability, numbers: dict[str, Number]) -> None:
+def _skill(known: _Checks, id_: str, ability: Ability) -> dict[str, Number]:
     at = known.at
     words = frozenset({"all", ability, id_})
     reasons = [at.ability_reason(ability)]
@@ -126,9 +135,11 @@ def _skill(known: _Checks, id_: str, ability: Ability, numbers: dict[str, Number
     reasons.extend(known.flat(words))
     number = total(reasons, "bonus", beaten)
     name = f"skill.{id_}"
-    numbers[name] = number
-    numbers[f"{name}.lowest"] = _lowest(known, number, words, granted is not None)
-    numbers[f"{name}.passive"] = _passive(known, number, words, id_)
+    return {
+        name: number,
+        f"{name}.lowest": _lowest(known, number, words, granted is not None),
+        f"{name}.passive": _passive(known, number, words, id_),
+    }
 
 
 def _expertise(at: At, expert: Granted) -> Reason:
@@ -139,7 +150,9 @@ def _expertise(at: At, expert: Granted) -> Reason:
 def _lowest(known: _Checks, number: Number, words: frozenset[str], full: bool) -> Number:
     """The lowest total that can come up: 1 + bonus, a higher lowest die, or a total that stands in for it."""
     at = known.at
-    dice = [Reason("lowest roll of the d20", 1, at.rule("ability-checks"))]
+    if not known.floors and not known.totals:
+        return Number(1 + int(number.value), "total", (known.one, *number.reasons))
+    dice = [known.one]
     for granted in known.floors:
         grant = granted.grant
         assert isinstance(grant, LowestD20)
@@ -165,14 +178,10 @@ def _lowest(known: _Checks, number: Number, words: frozenset[str], full: bool) -
 
 def _passive(known: _Checks, number: Number, words: frozenset[str], id_: str) -> Number:
     at = known.at
-    key = ("passive base",)
-    base = at.plan.memo.get(key)
-    if base is None:
-        base = at.plan.memo[key] = Reason("passive score", 10, at.rule("passive-checks"))
-    reasons = [base, *number.reasons]
+    reasons = [known.ten, *number.reasons]
     if known.standing:
         reasons.extend(_five(known.standing, words))
-    for granted in at.holding("passive-bonus"):
+    for granted in known.passive:
         grant = granted.grant
         if isinstance(grant, PassiveBonus) and id_ in grant.skills:
             reasons.append(Reason(granted.label, at.value(granted, grant.amount), granted.source))

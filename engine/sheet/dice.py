@@ -45,7 +45,7 @@ class Roll:
     @property
     def mean(self) -> Fraction:
         """The mean of the roll."""
-        return sum((Fraction(count * (sides + 1), 2) for count, sides in self.dice), Fraction(self.flat))
+        return Fraction(sum(count * (sides + 1) for count, sides in self.dice) + 2 * self.flat, 2)
 
     @property
     def least(self) -> int:

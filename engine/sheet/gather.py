@@ -43,6 +43,7 @@ from engine.sheet.matching import (
     answer,
     found_in,
     kind_of,
+    meant,
     permits,
 )
 from engine.sheet.outfit import outfits
@@ -433,7 +434,8 @@ class _Walk:
     def _answer(self, items: Sequence[Item], place: str, path: str, level: int, owner: str | None) -> None:
         prepared: list[Picked] = []
         listed: set[str] = set()
-        for picked, of in found_in(items, path, level, owner):
+        for written, of in found_in(items, path, level, owner):
+            picked = meant(self.openings.get(place, ()), written)
             if picked.keyword == "prepare":
                 prepared.append(picked)
                 continue

@@ -214,6 +214,11 @@ class Gathered:
     states: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
 
+    @property
+    def innate(self) -> tuple[Learned, ...]:
+        """The spells with a casting ability of their own."""
+        return tuple(s for s in self.spells if s.casting is not None)
+
     def has(self, id_: str, level: int) -> bool:
         """Tell whether a feature, option, feat or origin of this id holds at a character level."""
         return any(since <= level <= until for since, until in self.held.get(id_, ()))

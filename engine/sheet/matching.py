@@ -1,7 +1,7 @@
 """Which pick answers which open choice."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from engine.build.document import Choose, Increase, Item, Pick
@@ -119,6 +119,15 @@ def found_in(items: Iterable[Item], path: str, level: int, owner: str | None) ->
             pick = Pick.model_construct(id=item.ability, count=item.amount, bonus=0, items=())
             found.append((Picked("increase", pick, f"{path}/{i}", level, owner), None))
     return found
+
+
+def meant(openings: Iterable[Opening], picked: Picked) -> Picked:
+    """Return the pick as an open choice reads it that lets an option of another list stand for one of its own."""
+    for opening in openings:
+        own = next((own for other, own in opening.choice.stands_for if other == picked.pick.id), None)
+        if own is not None and opening.room > 0 and picked.keyword != opening.choice.keyword:
+            return replace(picked, keyword=opening.choice.keyword, pick=picked.pick.model_copy(update={"id": own}))
+    return picked
 
 
 def answer(openings: list[Opening], picked: Picked, of: str | None, catalog: Catalog) -> Opening | None:

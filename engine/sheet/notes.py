@@ -13,13 +13,12 @@ from engine.sheet.attacks import counts_each_hit
 from engine.sheet.carrying import attunement_limit
 from engine.sheet.gathered import Granted
 from engine.sheet.number import SheetNote, signed
-from engine.sheet.plan import At
+from engine.sheet.plan import At, reads
 
 KINDS: Final = frozenset(
     {
         "advantage", "extra-die", "reroll-d20", "lowest-d20", "save-bonus", "defense", "critical-range",
-        "extra-critical-dice", "extra-damage", "spell-damage", "note", "shape-limit", "proficiency", "attunement",
-        "hit-points-halved",
+        "extra-critical-dice", "extra-damage", "extra-damage each-hit", "spell-damage", "note", "shape-limit",
     }
 )  # fmt: skip
 _ROLLS: Final = {
@@ -38,6 +37,16 @@ _DEFENSES: Final = {
 }
 
 
+def known(at: At) -> tuple[Any, ...]:
+    """Return what the notes read beside grants: whether each state that is on can be."""
+    states = (at.catalog.state(id_) for id_ in at.gathered.states)
+    return tuple(
+        at.gathered.has(state.needs, at.level) or at.knows(state.needs)
+        for state in states
+        if state is not None and state.needs is not None
+    )
+
+
 def notes(at: At) -> tuple[SheetNote, ...]:
     """Return the notes that hold at a level, in the order in which their features came."""
     found: list[tuple[int, SheetNote]] = []
@@ -52,8 +61,12 @@ def notes(at: At) -> tuple[SheetNote, ...]:
 
 
 def _there(at: At, kind: str) -> Iterator[Granted]:
-    # Conditions of attack grants speak of one attack; whether it is there at all is what a note says.
-    yield from at.active(kind) if kind in _OF_ATTACKS else at.holding(kind)
+    # A condition that speaks of one attack cannot be judged here: whether the grant is there at all is what a note says.
+    for granted in at.active(kind):
+        when = granted.grant.when
+        of_attack = kind in _OF_ATTACKS and when is not None and "attack" in reads(when)
+        if when is None or of_attack or when.evaluate(at.scope(granted.owner)):
+            yield granted
 
 
 def _limits(*parts: str | None) -> str:
@@ -176,11 +189,14 @@ _WRITERS: Final[dict[str, _Writer]] = {
     "critical-range": _critical_range,
     "extra-critical-dice": _critical_dice,
     "extra-damage": _extra_damage,
+    "extra-damage each-hit": _extra_damage,
     "spell-damage": _spell_damage,
     "note": _note,
     "shape-limit": _shape,
 }
-_OF_ATTACKS: Final = frozenset({"critical-range", "extra-critical-dice", "extra-damage", "spell-damage"})
+_OF_ATTACKS: Final = frozenset(
+    {"critical-range", "extra-critical-dice", "extra-damage", "extra-damage each-hit", "spell-damage"}
+)
 
 
 def _of_armor(at: At) -> Iterator[SheetNote]:
@@ -190,7 +206,7 @@ def _of_armor(at: At) -> Iterator[SheetNote]:
     armor = at.outfit.armor
     body = armor.item.armor if armor is not None and armor.item is not None else None
     if armor is not None and body is not None and body.stealth_disadvantage:
-        yield SheetNote(armor.name, "disadvantage on Stealth checks", at.catalog.source("item", armor.pick.id))
+        yield SheetNote(armor.name, "disadvantage on Stealth checks", at.plan.source("item", armor.pick.id))
 
 
 def _of_states(at: At) -> Iterator[SheetNote]:
@@ -201,7 +217,7 @@ def _of_states(at: At) -> Iterator[SheetNote]:
         if id_ in at.gathered.idle or not (at.gathered.has(state.needs, at.level) or at.knows(state.needs)):
             text = f"not counted: the build has no {state.needs.replace('-', ' ')} at this level"
             kind = "state" if at.catalog.named("state", id_) else "condition"
-            yield SheetNote(state.name, text, at.catalog.source(kind, id_))
+            yield SheetNote(state.name, text, at.plan.source(kind, id_))
 
 
 def _of_attunement(at: At) -> Iterator[SheetNote]:

@@ -1,15 +1,13 @@
 """A named number: what it is worth and why. Reasons come from reading grants, never from a second code path."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 Amount = int | float | str
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """One part of a number: what gives it, how much, and where the rule stands."""
 
     label: str
@@ -17,8 +15,7 @@ class Reason:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(NamedTuple):
     """A value with its reasons.
 
     value: the reasons' amounts added up; a string only for dice (`1d8`) and `unlimited`. unit: points, feet, dice...
@@ -33,8 +30,7 @@ class Number:
     beaten: tuple[Reason, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class SheetNote:
+class SheetNote(NamedTuple):
     """What is no number: advantage, resistance, an extra die, a fact of a feature."""
 
     label: str
@@ -51,7 +47,7 @@ def total(
     for reason in parts:
         value += reason.amount  # type: ignore[operator]
     if type(value) is float:
-        value = tidy(Fraction(value).limit_denominator(1_000_000))
+        value = int(value) if value.is_integer() else tidy(Fraction(value).limit_denominator(1_000_000))
     return Number(value, unit, parts, dice, tuple(beaten))
 
 
@@ -69,7 +65,7 @@ def stated(
 
 def tidy(value: Fraction) -> int | float:
     """Return a fraction as a whole number where it is one, else as a float."""
-    return value.numerator if value.denominator == 1 else float(value)
+    return value.numerator if value.denominator == 1 else value.numerator / value.denominator
 
 
 def signed(value: int) -> str:

@@ -1,45 +1,71 @@
 """A build made ready for its numbers: grants by kind, when each kind changes, and one level of the whole."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
 from engine.rules.formula import Formula
+from engine.rules.grants.attacks import ExtraDamage
 from engine.rules.grants.proficiencies import Proficiency, ProficiencyBonus
-from engine.rules.words import ABILITIES, ABILITY_NAMES, ATTACK_WORDS, NUMBER_WORDS, Ability
+from engine.rules.words import ABILITY_NAMES, ATTACK_WORDS, NUMBER_WORDS, UNLIMITED, WORN_WORDS, Ability
 from engine.sheet.gathered import LAST_LEVEL, Gathered, Granted, Outfit
 from engine.sheet.number import Number, Reason, signed
 
 # What a formula may read that changes with the level although scores, proficiency bonus and gear stay the same.
 _BY_LEVEL: Final = frozenset({"class_level", "character_level"})
 _CALLS_BY_LEVEL: Final = frozenset({"column", "level_of", "has", "knows"})
-_NO_ATTACK: Final[dict[str, Any]] = dict.fromkeys(ATTACK_WORDS, False) | {"wields": lambda id_: False}
+_ABILITY_WORDS: Final[dict[str, str]] = {
+    **{str(ability): name for ability, name in ABILITY_NAMES.items()},
+    **{f"{ability}_score": name for ability, name in ABILITY_NAMES.items()},
+}
 
 
 @lru_cache(maxsize=4096)
-def reads_level(formula: Formula) -> bool:
-    """Tell whether the value of a formula can change with the level alone."""
-    return _reads_level(formula.tree)
+def reads(formula: Formula) -> frozenset[str]:
+    """Return what a formula reads: any of `score`, `bonus`, `gear`, `level` and `attack`."""
+    found = set()
+    for kind, word in _words(formula):
+        if kind == "call":
+            if word in _CALLS_BY_LEVEL:
+                found.add("level")
+            elif word == "wields":
+                found.add("attack")
+        elif word in ATTACK_WORDS:
+            found.add("attack")
+        elif word in WORN_WORDS:
+            found.add("gear")
+        elif word == "proficiency_bonus":
+            found.add("bonus")
+        elif word in _ABILITY_WORDS:
+            found.add("score")
+        elif word in _BY_LEVEL or (word.endswith("_level") and word not in NUMBER_WORDS):
+            found.add("level")
+    return frozenset(found)
 
 
-def _reads_level(tree: Any) -> bool:
-    if not isinstance(tree, tuple) or not tree:
-        return False
-    if tree[0] == "word":
-        word = tree[1]
-        return word in _BY_LEVEL or (word.endswith("_level") and word not in NUMBER_WORDS)
-    if tree[0] == "call" and tree[1] in _CALLS_BY_LEVEL:
-        return True
-    return any(_reads_level(part) for part in tree[1:]) or (
-        isinstance(tree[0], tuple) and any(_reads_level(part) for part in tree)
-    )
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What numbers depend on beside scores and gear.
+
+    versions: for each level, from index 1 on, how often their grants have come or gone by then. by_level: formulas
+    whose value can change with the level alone, and whether each also speaks of an attack. by_bonus, by_score,
+    by_gear: whether any reads the proficiency bonus, ability scores, or what is worn.
+    """
+
+    versions: tuple[int, ...]
+    by_level: tuple[tuple[Granted, Formula, bool], ...]
+    by_bonus: bool
+    by_score: bool
+    by_gear: bool
 
 
 class Plan:
     """Everything of a build that does not depend on the level one looks at.
 
-    by_kind: grant kind -> grants in the order in which they come. `version(kinds)` gives for each level a number that
-    changes exactly when the grants of these kinds do, so that levels can share what did not change.
+    by_kind: grant kind -> grants in the order in which they come; proficiencies by what they are in (`proficiency
+    skill`), dice that every hit adds as `extra-damage each-hit`. memo: what levels share, under keys that hold
+    everything it depends on.
     """
 
     def __init__(self, gathered: Gathered) -> None:
@@ -48,11 +74,17 @@ class Plan:
         self.release = gathered.catalog.release
         self.by_kind: dict[str, list[Granted]] = {}
         for granted in gathered.grants:
-            self.by_kind.setdefault(granted.grant.kind, []).append(granted)
+            grant = granted.grant
+            kind: str = grant.kind
+            if isinstance(grant, Proficiency):
+                kind = f"proficiency {grant.of}"
+            elif isinstance(grant, ExtraDamage) and grant.how == "each-hit":
+                kind = "extra-damage each-hit"
+            self.by_kind.setdefault(kind, []).append(granted)
         self.memo: dict[Any, Any] = {}
-        self._versions: dict[frozenset[str], tuple[int, ...]] = {}
-        self._by_level: dict[frozenset[str], bool] = {}
+        self._readings: dict[frozenset[str], Reading] = {}
         self._rules: dict[str, str] = {}
+        self._sources: dict[tuple[str, str, str | None], str] = {}
 
     def rule(self, key: str) -> str:
         """Return where a release-wide rule stands."""
@@ -61,39 +93,70 @@ class Plan:
             found = self._rules[key] = self.catalog.rule(key)
         return found
 
-    def version(self, kinds: frozenset[str]) -> tuple[int, ...]:
-        """Return for each level, from index 1 on, how often grants of these kinds have come or gone by then."""
-        found = self._versions.get(kinds)
+    def source(self, kind: str, id_: str, feature: str | None = None) -> str:
+        """Return where a fact of the content stands (`Catalog.source`, looked up once)."""
+        key = (kind, id_, feature)
+        found = self._sources.get(key)
+        if found is None:
+            found = self._sources[key] = self.catalog.source(kind, id_, feature)
+        return found
+
+    def name_of(self, class_id: str) -> str:
+        """Return a class's printed name."""
+        found = self.gathered.classes.get(class_id)
+        return found.name if found is not None else self.catalog.name_of("class", class_id)
+
+    def reading(self, kinds: frozenset[str]) -> "Reading":
+        """Return what numbers that come from grants of these kinds depend on beside scores and gear."""
+        found = self._readings.get(kinds)
         if found is None:
             turns = [0] * (LAST_LEVEL + 3)
+            by_level: list[tuple[Granted, Formula, bool]] = []
+            seen: set[str] = set()
             for kind in kinds:
                 for granted in self.by_kind.get(kind, ()):
                     turns[min(granted.since, LAST_LEVEL + 1)] += 1
                     turns[min(granted.until, LAST_LEVEL) + 1] += 1
-            run, counts = 0, []
+                    for value in granted.grant.__dict__.values():
+                        if isinstance(value, Formula) and value.constant is None:
+                            words = reads(value)
+                            seen.update(words)
+                            if "level" in words:
+                                by_level.append((granted, value, "attack" in words))
+            run, versions = 0, []
             for turn in turns:
                 run += turn
-                counts.append(run)
-            found = self._versions[kinds] = tuple(counts)
+                versions.append(run)
+            found = self._readings[kinds] = Reading(
+                tuple(versions), tuple(by_level), "bonus" in seen, "score" in seen, "gear" in seen
+            )
         return found
 
-    def by_level(self, kinds: frozenset[str]) -> bool:
-        """Tell whether a formula among the grants of these kinds can change with the level alone."""
-        found = self._by_level.get(kinds)
-        if found is None:
-            found = self._by_level[kinds] = any(
-                isinstance(value, Formula) and value.constant is None and reads_level(value)
-                for kind in kinds
-                for granted in self.by_kind.get(kind, ())
-                for value in granted.grant.__dict__.values()
-            )
+    def share(self, key: Any, at: "At", compute: Callable[[], dict[str, Number]]) -> dict[str, Number]:
+        """Return numbers kept under a key, or work them out; of an earlier level only the bonus's label changes.
+
+        The key must hold everything that the numbers depend on, the proficiency bonus included where they add it.
+        """
+        held = self.memo.get(key)
+        if held is None:
+            found = compute()
+            self.memo[key] = [at.level, found, None]
+            return found
+        before, found, labelled = held
+        if before != at.level:
+            if labelled is None:
+                labelled = held[2] = _labelled(found, bonus_label(before))
+            if labelled:
+                found = held[1] = _relabelled(found, labelled, bonus_label(at.level))
+                held[0] = at.level
         return found
 
 
 class At:
     """A build at one character level: what holds there, and the words that formulas may read.
 
-    scores, modifiers: by ability. bonus: proficiency bonus. outfit: what is worn and wielded.
+    scores, modifiers: by ability. bonus: proficiency bonus. outfit: what is worn and wielded. memo: what several
+    subjects look up at this level.
     """
 
     def __init__(self, plan: Plan, level: int, scores: Mapping[Ability, int]) -> None:
@@ -109,8 +172,10 @@ class At:
         self.class_levels: dict[str, int] = {}
         for class_id in plan.gathered.build.order[:level]:
             self.class_levels[class_id] = self.class_levels.get(class_id, 0) + 1
-        self._scopes: dict[str | None, dict[str, Any]] = {}
+        self._scopes: dict[str | None, Scope] = {}
         self._bonus_reasons: dict[str, Reason] = {}
+        self.score_key = tuple(scores.values())
+        self.memo: dict[str, Any] = {}
 
     def rule(self, key: str) -> str:
         """Return where a release-wide rule stands."""
@@ -137,6 +202,22 @@ class At:
         constant = formula.constant
         return constant if constant is not None else formula.evaluate(self.scope(granted.owner))
 
+    def key(self, kinds: frozenset[str]) -> tuple[Any, ...]:
+        """Return what grants of these kinds, and their formulas that read levels, are worth now.
+
+        It is the part of the key for what levels share that scores, gear and proficiency bonus do not cover.
+        """
+        level = self.level
+        reading = self.plan.reading(kinds)
+        if not reading.by_level:
+            return (reading.versions[level],)
+        worth = [
+            level if of_attack else formula.evaluate(self.scope(granted.owner))
+            for granted, formula, of_attack in reading.by_level
+            if granted.since <= level <= granted.until
+        ]
+        return (reading.versions[level], *worth)
+
     def owner_level(self, owner: str | None) -> int:
         """Return the level that `class_level` means for an owner."""
         return self.level if owner is None else self.class_levels.get(owner, 0)
@@ -149,55 +230,71 @@ class At:
 
     def proficient(self, of: str, *ids: str) -> Granted | None:
         """Return the first grant of proficiency in any of the ids, or None."""
-        for granted in self.holding("proficiency"):
+        for granted in self.holding(f"proficiency {of}"):
             grant = granted.grant
-            if isinstance(grant, Proficiency) and grant.of == of and any(id_ in grant.ids for id_ in ids):
+            if isinstance(grant, Proficiency) and any(id_ in grant.ids for id_ in ids):
                 return granted
         return None
 
     # -- words ------------------------------------------------------------------------------------------------
 
-    def scope(self, owner: str | None) -> dict[str, Any]:
+    def scope(self, owner: str | None) -> "Scope":
         """Return the words of formulas for an owner; outside attacks every attack word is false."""
         found = self._scopes.get(owner)
         if found is None:
-            if None in self._scopes:
-                found = dict(self._scopes[None])
-            else:
-                found = self._common()
-            nth = found["class_level"] = self.owner_level(owner)
-            found["column"] = self._columns(owner, nth)
-            self._scopes[owner] = found
+            found = self._scopes[owner] = Scope(self, owner)
         return found
 
-    def _columns(self, owner: str | None, nth: int) -> Callable[[str], int | str]:
-        if owner is None:
-            return lambda name: 0
-        return lambda name: self.gathered.column(owner, name, nth)
+    def word(self, owner: str | None, word: str) -> Any:
+        """Return what a word of formulas means for an owner. Raises: KeyError for a word that no rule gives."""
+        ability: Any = word
+        if ability in self.modifiers:
+            return self.modifiers[ability]
+        if word in ATTACK_WORDS:
+            return False
+        match word:
+            case "proficiency_bonus":
+                return self.bonus
+            case "character_level":
+                return self.level
+            case "class_level":
+                return self.owner_level(owner)
+            case "column":
+                return self._columns(owner)
+            case "level_of":
+                return lambda id_: self.class_levels.get(id_, 0)
+            case "state":
+                return lambda id_: id_ in self.gathered.states
+            case "has":
+                return lambda id_: self.gathered.has(id_, self.level)
+            case "knows":
+                return self.knows
+            case "wields":
+                return lambda id_: False
+            case "shield":
+                return self.outfit.shield is not None
+        ability = word.removesuffix("_score")
+        if ability in self.scores:
+            return self.scores[ability]
+        return self._worn(word)
 
-    def _common(self) -> dict[str, Any]:
+    def _worn(self, word: str) -> bool:
         armor = self.outfit.armor
         body = armor.item.armor if armor is not None and armor.item is not None else None
-        group = body.group if body is not None else None
-        scope: dict[str, Any] = {
-            **_NO_ATTACK,
-            "proficiency_bonus": self.bonus,
-            "character_level": self.level,
-            "no_armor": group is None,
-            "light_armor": group == "light",
-            "medium_armor": group == "medium",
-            "heavy_armor": group == "heavy",
-            "metal_armor": body is not None and body.metal,
-            "shield": self.outfit.shield is not None,
-            "level_of": lambda id_: self.class_levels.get(id_, 0),
-            "state": lambda id_: id_ in self.gathered.states,
-            "has": lambda id_: self.gathered.has(id_, self.level),
-            "knows": self.knows,
-        }
-        for ability in ABILITIES:
-            scope[ability] = self.modifiers[ability]
-            scope[f"{ability}_score"] = self.scores[ability]
-        return scope
+        match word:
+            case "no_armor":
+                return body is None
+            case "metal_armor":
+                return body is not None and body.metal
+            case "light_armor" | "medium_armor" | "heavy_armor":
+                return body is not None and f"{body.group}_armor" == word
+        raise KeyError(word)
+
+    def _columns(self, owner: str | None) -> Callable[[str], int | str]:
+        if owner is None:
+            return lambda name: 0
+        nth = self.owner_level(owner)
+        return lambda name: self.gathered.column(owner, name, nth)
 
     # -- reasons that many numbers share --------------------------------------------------------------------------
 
@@ -223,19 +320,40 @@ class At:
         if formula.constant is not None:
             return ""
         scope = self.scope(granted.owner)
-        owner = granted.owner
-        name = self.catalog.name_of("class", owner) if owner is not None else "level"
-        inputs = []
-        for kind, word in sorted(set(_inputs(formula.tree))):
+        inputs: list[str] = []
+        by_level = False
+        for kind, word in _words(formula):
             if kind == "column":
+                by_level = True
                 inputs.append(f"{word.replace('_', ' ')} column")
-            elif word in ABILITY_NAMES:
-                inputs.append(f"{ABILITY_NAMES[word]} {signed(scope[word])}")
-            elif word == "class_level":
+            elif kind == "call" or word == UNLIMITED:
                 continue
-            elif word in scope:
+            elif word in _ABILITY_WORDS:
+                shown = scope[word] if word.endswith("_score") else signed(scope[word])
+                inputs.append(f"{_ABILITY_WORDS[word]} {shown}")
+            elif word in _BY_LEVEL:
+                by_level = True
+            else:
                 inputs.append(f"{word.replace('_', ' ')} {scope[word]}")
-        return ", ".join([f"{name} {self.owner_level(owner)}", *inputs])
+        if by_level:
+            name = self.plan.name_of(granted.owner) if granted.owner is not None else "level"
+            inputs.insert(0, f"{name} {self.owner_level(granted.owner)}")
+        return ", ".join(inputs)
+
+
+class Scope(dict[str, Any]):
+    """Words of formulas, looked up when first read; an attack puts its own words in beforehand."""
+
+    __slots__ = ("_at", "_owner")
+
+    def __init__(self, at: At, owner: str | None) -> None:
+        super().__init__()
+        self._at = at
+        self._owner = owner
+
+    def __missing__(self, word: str) -> Any:
+        found = self[word] = self._at.word(self._owner, word)
+        return found
 
 
 def _bonus_parts(plan: Plan, level: int) -> list[Reason]:
@@ -257,40 +375,47 @@ def bonus_label(level: int) -> str:
     return f"proficiency bonus, level {level}"
 
 
-def relabelled(numbers: Mapping[str, Number], before: int, now: int) -> dict[str, Number]:
-    """Return numbers of an earlier level for a later one with the same proficiency bonus: only its label changes."""
-    old, new = bonus_label(before), bonus_label(now)
-    made: dict[int, Reason] = {}
-    found: dict[str, Number] = {}
+def _labelled(numbers: Mapping[str, Number], label: str) -> list[tuple[str, int]]:
+    """Return where a label stands: names, and places among their reasons."""
+    found = []
     for name, number in numbers.items():
-        for reason in number.reasons:
-            if reason.label == old:
+        for place, reason in enumerate(number.reasons):
+            if reason.label == label:
+                found.append((name, place))
                 break
-        else:
-            found[name] = number
-            continue
-        parts = []
-        for reason in number.reasons:
-            if reason.label == old:
-                fresh = made.get(id(reason))
-                if fresh is None:
-                    fresh = made[id(reason)] = Reason(new, reason.amount, reason.source)
-                reason = fresh
-            parts.append(reason)
-        found[name] = Number(number.value, number.unit, tuple(parts), number.dice, number.beaten)
     return found
 
 
+def _relabelled(numbers: Mapping[str, Number], places: Iterable[tuple[str, int]], label: str) -> dict[str, Number]:
+    """Return numbers of an earlier level for a later one with the same proficiency bonus: only its label changes."""
+    made: dict[str, Reason] = {}
+    found = dict(numbers)
+    for name, place in places:
+        value, unit, reasons, dice, beaten = found[name]
+        _, amount, source = reasons[place]
+        fresh = made.get(source)
+        if fresh is None:
+            fresh = made[source] = Reason(label, amount, source)
+        found[name] = Number(value, unit, (*reasons[:place], fresh, *reasons[place + 1 :]), dice, beaten)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _words(formula: Formula) -> tuple[tuple[str, str], ...]:
+    """Return what a formula is made of, each once: (`word`, word), (`call`, function), (`column`, its name)."""
+    return tuple(dict.fromkeys(_inputs(formula.tree)))
+
+
 def _inputs(tree: Any) -> Iterator[tuple[str, str]]:
-    if not isinstance(tree, tuple) or not tree:
-        return
     if tree[0] == "word":
         yield ("word", tree[1])
     elif tree[0] == "call":
+        yield ("call", tree[1])
         if tree[1] == "column":
             yield ("column", tree[2][0][1])
         for part in tree[2]:
             yield from _inputs(part)
-    else:
+    elif tree[0] != "value":
         for part in tree[1:]:
-            yield from _inputs(part)
+            if isinstance(part, tuple):
+                yield from _inputs(part)

@@ -10,6 +10,8 @@ from engine.sheet.gathered import Granted
 from engine.sheet.number import Number, Reason, stated, total
 from engine.sheet.plan import At
 
+KINDS = frozenset({"pool", "save-dc"})
+
 
 def pools(at: At) -> dict[str, Number]:
     """Return `pool.ID.uses` and `pool.ID.die`, and `dc.ID`.

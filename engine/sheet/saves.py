@@ -5,7 +5,7 @@ from engine.rules.words import ABILITIES
 from engine.sheet.number import Number, Reason, total
 from engine.sheet.plan import At
 
-KINDS = frozenset({"proficiency", "save-bonus"})
+KINDS = frozenset({"proficiency save", "save-bonus"})
 
 
 def saves(at: At) -> dict[str, Number]:

@@ -1,13 +1,17 @@
 """Spell slots (SRD 5.1, Multiclassing, Spell Slots; the class tables; Warlock, Pact Magic)."""
 
 from engine.rules.grants.casting import SlotBonus, Spellcasting
-from engine.sheet.casting import SLOT_LEVELS, castings
+from engine.sheet.casting import SLOT_LEVELS, castings, slot_row
 from engine.sheet.gathered import Granted
 from engine.sheet.number import Number, Reason, stated, total
 from engine.sheet.plan import At
 
 _DIVISORS = {"full": (1, False), "half-down": (2, False), "half-up": (2, True), "third-down": (3, False)}
+KINDS = frozenset({"spellcasting", "slot-bonus"})
 _NONE = Number(0, "slots", ())
+_NAMES = {slot: f"slots.{slot}" for slot in SLOT_LEVELS}
+_NO_SLOTS = dict.fromkeys(_NAMES.values(), _NONE)
+_NO_PACT = {"pact.slots": _NONE, "pact.slot_level": Number(0, "spell level", ())}
 
 
 def slots(at: At) -> dict[str, Number]:
@@ -23,7 +27,7 @@ def slots(at: At) -> dict[str, Number]:
     elif ordinary:
         numbers = _shared_table(at, ordinary)
     else:
-        numbers = {f"slots.{s}": _NONE for s in SLOT_LEVELS}
+        numbers = dict(_NO_SLOTS)
     for granted in at.holding("slot-bonus"):
         grant = granted.grant
         if isinstance(grant, SlotBonus):
@@ -37,16 +41,13 @@ def slots(at: At) -> dict[str, Number]:
 def _own_table(at: At, granted: Granted) -> dict[str, Number]:
     owner = granted.owner or ""
     nth = at.class_levels[owner]
-    key = ("own slots", owner, nth)
-    found: dict[str, Number] | None = at.plan.memo.get(key)
-    if found is None:
-        label = f"{at.catalog.name_of('class', owner)} {nth}, own table"
-        found = {}
-        for slot in SLOT_LEVELS:
-            cell = at.gathered.column(owner, f"slots_{slot}", nth)
-            found[f"slots.{slot}"] = stated(cell, label, granted.source, "slots") if cell else _NONE
-        at.plan.memo[key] = found
-    return dict(found)
+    label = f"{at.plan.name_of(owner)} {nth}, own table"
+    numbers = dict(_NO_SLOTS)
+    for slot, count in enumerate(slot_row(at, owner, nth), start=1):
+        if not count:
+            break
+        numbers[_NAMES[slot]] = Number(count, "slots", (Reason(label, count, granted.source),))
+    return numbers
 
 
 def caster_level(at: At, casters: list[tuple[Granted, Spellcasting]]) -> tuple[int, list[str]]:
@@ -58,7 +59,7 @@ def caster_level(at: At, casters: list[tuple[Granted, Spellcasting]]) -> tuple[i
         divisor, up = _DIVISORS[grant.progression]
         part = -(-held // divisor) if up else held // divisor
         level += part
-        name = at.catalog.name_of("class", owner)
+        name = at.plan.name_of(owner)
         parts.append(f"{name} {held}" if divisor == 1 else f"{name} {held} counts {part}")
     return level, parts
 
@@ -68,15 +69,14 @@ def _shared_table(at: At, casters: list[tuple[Granted, Spellcasting]]) -> dict[s
     row = at.plan.release.slots[level - 1] if level else ()
     label = f"caster level {level}: {', '.join(parts)}"
     source = at.rule("multiclass-slots")
-    numbers = {}
-    for slot in SLOT_LEVELS:
-        count = row[slot - 1] if slot <= len(row) else 0
-        numbers[f"slots.{slot}"] = stated(count, label, source, "slots") if count else _NONE
+    numbers = dict(_NO_SLOTS)
+    for slot, count in enumerate(row, start=1):
+        numbers[_NAMES[slot]] = Number(count, "slots", (Reason(label, count, source),))
     return numbers
 
 
 def _pact(at: At, pacts: list[Granted]) -> dict[str, Number]:
-    numbers = {"pact.slots": _NONE, "pact.slot_level": Number(0, "spell level", ())}
+    numbers = dict(_NO_PACT)
     for granted in pacts[:1]:
         owner = granted.owner or ""
         nth = at.class_levels[owner]

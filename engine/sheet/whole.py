@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
+from engine.rules.words import ABILITIES, Ability
 from engine.sheet import (
     abilities,
     armor,
@@ -24,7 +25,7 @@ from engine.sheet import (
 from engine.sheet.gather import gather
 from engine.sheet.gathered import Gathered
 from engine.sheet.number import Number, Reason, SheetNote, stated, total
-from engine.sheet.plan import At, Plan, relabelled
+from engine.sheet.plan import At, Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,37 +41,48 @@ class Sheet:
 class _Subject:
     """Numbers worked out together. Levels share them while nothing that they read changes.
 
-    kinds: grant kinds they read. levels: whether they read levels besides what grants' formulas do. gear, bonus:
-    whether they read the outfit and the proficiency bonus.
+    kinds: grant kinds they read. scores: abilities they read beside those that formulas of their grants speak of
+    (one of which makes them read all). gear, bonus: whether they read the outfit and the proficiency bonus. reads:
+    what they read besides; where their labels speak of levels, the level itself.
     """
 
     name: str
     compute: Callable[[At], Any]
     kinds: frozenset[str]
-    levels: bool = False
-    gear: bool = True
-    bonus: bool = True
+    scores: tuple[Ability, ...] = ABILITIES
+    gear: bool = False
+    bonus: bool = False
+    reads: Callable[[At], Any] | None = None
 
 
 def _armor_class(at: At) -> dict[str, Number]:
     return {"ac": armor.armor_class(at)}
 
 
+def _level(at: At) -> int:
+    return at.level
+
+
+def _level_if_read(at: At) -> int:
+    return at.level if at.plan.reading(pools.KINDS).by_level else 0
+
+
 SUBJECTS: Final[tuple[_Subject, ...]] = (
-    _Subject("hit points", hit_points.hit_points, frozenset({"hit-points", "hit-points-halved"}), levels=True),
-    _Subject("armor class", _armor_class, armor.KINDS, bonus=False),
-    _Subject("checks", checks.checks, checks.KINDS),
-    _Subject("saves", saves.saves, saves.KINDS),
-    _Subject("speeds", movement.speeds, movement.KINDS, bonus=False),
-    _Subject("senses", movement.senses, movement.SENSE_KINDS, bonus=False),
-    _Subject("carrying", carrying.carrying, carrying.KINDS, bonus=False),
-    _Subject("casting", casting.casting, frozenset({"spellcasting"}), levels=True),
-    _Subject("slots", slots.slots, frozenset({"spellcasting", "slot-bonus"}), levels=True),
-    _Subject("attacks", attacks.attacks, attacks.KINDS),
-    _Subject("cantrips", cantrips.cantrips, frozenset({"attack-bonus", "spell-damage"}), levels=True),
-    _Subject("pools", pools.pools, frozenset({"pool", "save-dc"})),
+    _Subject("hit points", hit_points.hit_points, hit_points.KINDS, ("con",), reads=_level),
+    _Subject("armor class", _armor_class, armor.KINDS, gear=True),
+    _Subject("checks", checks.checks, checks.KINDS, gear=True, bonus=True),
+    _Subject("saves", saves.saves, saves.KINDS, bonus=True),
+    _Subject("speeds", movement.speeds, movement.KINDS, ("str",), gear=True),
+    _Subject("senses", movement.senses, movement.SENSE_KINDS, ()),
+    _Subject("carrying", carrying.carrying, carrying.KINDS, ("str",), gear=True),
+    _Subject("casting", casting.casting, casting.KINDS, bonus=True, reads=casting.casters),
+    _Subject("slots", slots.slots, slots.KINDS, (), reads=casting.casters),
+    _Subject("attacks", attacks.attacks, attacks.KINDS, gear=True, bonus=True),
+    _Subject("attacks of an action", attacks.per_action, attacks.ACTION_KINDS, ()),
+    _Subject("cantrips", cantrips.cantrips, cantrips.KINDS, bonus=True, reads=cantrips.known),
+    _Subject("pools", pools.pools, pools.KINDS, bonus=True, reads=_level_if_read),
 )
-_NOTES: Final = _Subject("notes", notes.notes, notes.KINDS)
+_NOTES: Final = _Subject("notes", notes.notes, notes.KINDS, (), gear=True, reads=notes.known)
 
 
 def sheet(build: Build, catalog: Catalog, level: int, states: Iterable[str] = ()) -> Sheet:
@@ -113,30 +125,28 @@ def _levels(at: At) -> dict[str, Number]:
     parts = []
     numbers: dict[str, Number] = {}
     for class_id, held in at.class_levels.items():
-        name = at.catalog.name_of("class", class_id)
+        name = at.plan.name_of(class_id)
         parts.append(Reason(f"{name} {held}", held, source))
         numbers[f"level.{class_id}"] = stated(held, f"{name} {held}", source, "levels")
     return {"level.character": total(parts, "levels"), **numbers}
 
 
 def _shared(subject: _Subject, at: At) -> Any:
-    plan, level = at.plan, at.level
-    by_level = subject.levels or plan.by_level(subject.kinds)
+    """Return the numbers of a subject at a level, those of an earlier level where nothing they read has changed."""
+    plan = at.plan
+    reading = plan.reading(subject.kinds)
+    every = reading.by_score or subject.scores is ABILITIES
     key = (
         subject.name,
-        tuple(at.scores.values()),
-        plan.version(subject.kinds)[level],
-        at.bonus if subject.bonus else 0,
-        at.outfit.since if subject.gear else 0,
-        level if by_level else 0,
+        at.score_key if every else tuple([at.scores[ability] for ability in subject.scores]),
+        at.bonus if subject.bonus or reading.by_bonus else 0,
+        at.outfit.since if subject.gear or reading.by_gear else 0,
+        at.key(subject.kinds),
+        subject.reads(at) if subject.reads is not None else 0,
     )
-    held = plan.memo.get(key)
-    if held is None:
-        found = subject.compute(at)
-        plan.memo[key] = (level, found)
+    if subject is _NOTES:
+        found = plan.memo.get(key)
+        if found is None:
+            found = plan.memo[key] = subject.compute(at)
         return found
-    before, found = held
-    if before != level and subject.bonus and isinstance(found, dict):
-        found = relabelled(found, before, level)
-        plan.memo[key] = (level, found)
-    return found
+    return plan.share(key, at, lambda: subject.compute(at))
