@@ -9,6 +9,7 @@ import discord
 from bot.exts import AREAS
 from bot.settings import Settings
 from bot.tree import Tree
+from engine.publish.pool import Workers
 from engine.services.cards import LiveCards, live_cards
 from engine.store.database import Database
 from engine.store.uow import UnitOfWork
@@ -30,6 +31,7 @@ class Bot(discord.AutoShardedClient):
         self.settings = settings
         self.tree = Tree(self)
         self._database: Database | None = None
+        self.workers = Workers()
         for area in AREAS:
             area.set_up(self)
 
@@ -47,8 +49,9 @@ class Bot(discord.AutoShardedClient):
             await self.tree.sync()
 
     async def close(self) -> None:
-        """Leave the platform, then close the database."""
+        """Leave the platform, then end the workers and close the database."""
         await super().close()
+        await self.workers.close()
         if self._database is not None:
             await self._database.close()
             self._database = None

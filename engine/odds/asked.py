@@ -85,17 +85,17 @@ class Use:
 class Asked:
     """A question as it was put.
 
-    kind: which one. fields: what was given by hand; it goes before anything that a build or creature brings. label:
-    its short name in a comparison. build: name, number or file of a build, as the front end knows it. level: of the
-    build, None for its last. states: names of states switched on. use: the number of the build that is rolled.
-    slot: level of the slot of a spell, None for the lowest. creature: name of the target or opponent. ability: the
-    save that the creature makes. versus: the creature's skill in a contest.
+    kind: which one. fields: what was given by hand; it goes before anything that a build or creature brings.
+    label: its short name in a comparison. builds: name, number or file of each build, as the front end knows it; only
+    a group takes more than one. level: of the build, None for its last. states: names of states switched on. use: the
+    number of the build that is rolled. slot: level of the slot of a spell, None for the lowest. creature: name of the
+    target or opponent. ability: the save that the creature makes. versus: the creature's skill in a contest.
     """
 
     kind: Kind
     fields: Mapping[str, Any] = field(default_factory=dict)
     label: str = ""
-    build: str | None = None
+    builds: tuple[str, ...] = ()
     level: int | None = None
     states: tuple[str, ...] = ()
     use: Use | None = None

@@ -51,13 +51,15 @@ class SuggestRolls:
 class OddsView:
     """An answer. counted: what builds and creatures brought, in words. left_out: what they have besides.
 
-    private: whether a draft of the member's own took part, which nobody else may see.
+    private: whether a draft of the member's own took part, which nobody else may see. rules: title of the release that
+    names were looked up in, empty where none was.
     """
 
     answer: Answer | CompareAnswer
     counted: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     private: bool = False
+    rules: str = ""
 
 
 def needs_store(asked: Sequence[Asked]) -> bool:
@@ -170,7 +172,11 @@ def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, pri
         answer = answer_compare(Compare(items=tuple(items)))
     if isinstance(answer, Refused):
         return answer
-    return OddsView(answer=answer, counted=counted, left_out=left_out, private=private)
+    looked_up = next((builds[0].catalog for builds in figures if builds), None)
+    if looked_up is None and any(one.creature is not None for one in asked):
+        looked_up = library.catalog()
+    rules = looked_up.folios[0].title if looked_up is not None else ""
+    return OddsView(answer=answer, counted=counted, left_out=left_out, private=private, rules=rules)
 
 
 def _filled(asked: Asked, builds: Sequence[Figures]) -> Filled | Refused:

@@ -1,0 +1,202 @@
+"""`/odds` driven through the simulator: cards, sources of numbers, refusals, pictures."""
+
+import asyncio
+import json
+import time
+
+import pytest
+
+from tests.bot.conftest import Moot
+
+# Figures of cards.md, worked out by hand from the tables of SRD 5.1 for the build of tests/data at level 8.
+
+
+async def test_a_check_of_a_build_says_the_answer_first(moot: Moot):
+    await moot.warden()
+    result = await moot.say("oskar", "odds check", build="Reed Warden", level=8, skill="skill.stealth", dc=20)
+    assert not result.ephemeral
+    assert not result.deferred
+    lines = moot.read(result).splitlines()
+    assert lines[0] == "50 % to reach DC 20 (1 in 2)"
+    assert lines[1] == "total 1d20 + 9"
+    text = "\n".join(lines)
+    assert "Stealth +9 of Reed Warden, level 8" in text
+    assert "with advantage 75 % (3 in 4) · with disadvantage 25 % (1 in 4)" in text
+    assert "Left out: dice that others lend, cover, states not switched on" in text
+    assert "DC 5 100 % · 10 100 % · 12 90 % · 15 75 % · 18 60 % · 20 50 %" in text
+    assert "25 25 % · 29 5 %" in text
+    assert "exactly 1/2" in text
+
+
+async def test_plain_numbers_need_no_build(moot: Moot):
+    result = await moot.say("sela", "odds check", bonus=7, dc=15, advantage="advantage", plus="1d4", lowest=3)
+    first = moot.read(result).splitlines()[:2]
+    assert first[1] == "total 1d20 with advantage + 7 + 1d4, faces below 3 count as 3"
+    # Brute force over two d20 and a d4.
+    good = sum(
+        max(max(a, b), 3) + 7 + c >= 15 for a in range(1, 21) for b in range(1, 21) for c in range(1, 5)
+    )  # fmt: skip
+    assert first[0].startswith(f"{round(100 * good / 1600)} % to reach DC 15")
+
+
+async def test_a_save_and_a_state_of_a_build_count(moot: Moot):
+    await moot.warden()
+    options = {"build": "Reed Warden", "level": 8, "skill": "save.dex", "dc": 16, "while": "Bless"}
+    text = moot.read(await moot.say("tiva", "odds check", **options))
+    assert "Dexterity save +6 of Reed Warden, level 8, +1d4 of Bless" in text
+    # 1d20 + 6 + 1d4 reaches 16: 10 - d4 or more is needed, so 11 + d4 of 20 faces: (12 + 13 + 14 + 15) / 80.
+    assert text.splitlines()[0].startswith("68 % to reach DC 16")
+
+
+@pytest.mark.parametrize(
+    ("command", "options", "first"),
+    [
+        ("attack", {"bonus": 5, "ac": 16, "damage": "1d8+3"}, "50 % to hit armor class 16 (1 in 2)"),
+        ("save", {"dc": 15, "bonus": 2, "damage": "8d6", "half": True, "targets": 4}, "60 % to fail against DC 15"),
+        ("contest", {"bonus": 3, "other_bonus": 3, "ties": "active"}, "53 % to win the contest"),
+        ("group", {"dc": 11, "members": "0, 0, 0"}, "50 % for the group to succeed"),
+        ("fell", {"dice": "2d6", "creatures": "rat 2, crab 5"}, "1.6 of 2 creatures fall on average"),
+        ("concentration", {"hits": "8, 30", "bonus": 4}, "38 % to hold through 2 hits"),
+        ("death", {}, "60 % to live (about 3 in 5)"),
+        ("scores", {"needs": "dex 13, wis 13"}, "88 % to meet the minimums"),
+        ("dice", {"dice": "2d6+3", "at_least": 10}, "58 % for 10 or more"),
+        (
+            "compare",
+            {"first": "Plain = check bonus 7 dc 15", "second": "Lucky = check bonus 7 dc 15 advantage"},
+            "Lucky has the best chance",
+        ),
+    ],
+)
+async def test_every_question_answers(moot: Moot, command, options, first):
+    result = await moot.say("oskar", f"odds {command}", **options)
+    assert not result.ephemeral
+    assert moot.read(result).splitlines()[0].startswith(first)
+
+
+async def test_builds_and_creatures_bring_numbers(moot: Moot):
+    await moot.warden()
+    build = {"build": "Reed Warden", "level": 8}
+    text = moot.read(await moot.say("oskar", "odds attack", **build, attack="Shortbow", creature="Ogre"))
+    assert text.startswith("90 % to hit armor class 11")  # +8: a 3 or more, and a natural 1 misses
+    assert "Ogre: armor class 11, 59 hit points" in text
+    assert "2d6 once a turn of Sneak Attack" in text
+    text = moot.read(await moot.say("oskar", "odds contest", **build, skill="Athletics", creature="ogre", versus="str"))
+    assert "Athletics +2 of Reed Warden" in text
+    assert "Ogre: Strength check +4" in text
+    text = moot.read(await moot.say("oskar", "odds concentration", **build, hits="22"))
+    assert text.startswith("55 % to hold through 1 hit")  # +1 against DC 11: a 10 or more
+    text = moot.read(await moot.say("oskar", "odds scores", **build))
+    assert "minimums of Rogue, Ranger of Reed Warden" in text
+    assert text.startswith("88 % to meet the minimums")
+    text = moot.read(await moot.say("oskar", "odds group", **build, skill="Stealth", dc=20, members="9"))
+    assert text.startswith("75 % for the group to succeed")
+    text = moot.read(await moot.say("oskar", "odds fell", **build, dice="5d8", creature="2 crab"))
+    assert "Reed Warden, 56 hit points: 0 %" in text
+    text = moot.read(await moot.say("oskar", "odds death", **build))
+    assert text.startswith("60 % to live")
+    text = moot.read(await moot.say("oskar", "odds check", **build, skill="Stealth", creature="Wolf"))
+    assert text.startswith("85 % to reach DC 13")
+
+
+async def test_a_draft_is_told_to_its_author_alone(moot: Moot):
+    await moot.warden(shared=False)
+    mine = await moot.say("tiva", "odds check", build="Reed Warden", skill="Stealth", dc=15)
+    assert mine.ephemeral
+    theirs = await moot.say("oskar", "odds check", build="Reed Warden", skill="Stealth", dc=15)
+    assert theirs.ephemeral
+    assert "There is no build" in moot.read(theirs)
+
+
+@pytest.mark.parametrize(
+    ("command", "options", "said"),
+    [
+        ("check", {"bonus": 7}, "The DC is missing"),
+        ("check", {"bonus": 7, "dc": 15, "plus": "1x6"}, "1x6"),
+        ("check", {"dc": 15, "skill": "Stealth"}, "say which build"),
+        ("check", {"dc": 15, "build": "#99", "skill": "Stealth"}, "no build #99"),
+        ("check", {"dc": 15, "build": "Reed Warden", "level": 20, "skill": "Stealth"}, "levels 1 to 8"),
+        ("check", {"dc": 15, "build": "Reed Warden"}, "Say which number"),
+        ("check", {"dc": 15, "build": "Reed Warden", "skill": "Stelth"}, "Nearest: Stealth"),
+        ("check", {"dc": 15, "build": "Reed Warden", "skill": "Stealth", "while": "Blessed Tea"}, "No state"),
+        ("check", {"bonus": 1, "creature": "Sea Bureaucrat"}, "No creature"),
+        ("attack", {"build": "Reed Warden", "attack": "Greataxe", "ac": 12}, "no attack called"),
+        ("save", {"build": "Reed Warden", "spell": "Fireball"}, "does not have Fireball"),
+        ("save", {"build": "Reed Warden", "spell": "Hunter's Mark"}, "asks for no saving throw"),
+        ("contest", {"bonus": 2, "creature": "Ogre"}, "with which skill"),
+        ("dice", {"dice": "1000d1000 + 1000d1000"}, "at most 20000"),
+        ("compare", {"first": "check bonus 1 dc 10", "second": "luck 7"}, "names no question"),
+    ],
+)
+async def test_refusals_are_private_sentences(moot: Moot, command, options, said):
+    await moot.warden()
+    result = await moot.say("oskar", f"odds {command}", **options)
+    assert result.ephemeral
+    text = moot.read(result)
+    assert said in text
+    assert "reference" not in text
+
+
+async def test_what_members_type_is_shown_as_text(moot: Moot):
+    result = await moot.say("oskar", "odds fell", dice="5d8", creatures="@everyone **crab** 2, [link](x) 9")
+    stored = moot.env.backend.get_message(moot.channel.id, moot.messages(result)[0].id)
+    raw = json.dumps(stored.components, ensure_ascii=False)
+    assert "@everyone" not in raw
+    assert "**crab**" not in raw
+    assert "[link](" not in raw
+    assert "**crab**" in moot.read(result)
+
+
+async def test_numbers_of_the_build_are_offered(moot: Moot):
+    await moot.warden()
+    ask = moot.people["tiva"].autocomplete
+    found = await ask(moot.channel, "odds check", "skill", "ste", build="Reed Warden")
+    assert [(c["name"], c["value"]) for c in found] == [("Stealth", "skill.stealth")]
+    found = await ask(moot.channel, "odds attack", "attack", "", build="Reed Warden", level=8)
+    assert {"Rapier", "Shortbow"} <= {c["name"] for c in found}
+    found = await ask(moot.channel, "odds check", "creature", "ogre")
+    assert "Ogre" in {c["name"] for c in found}
+    found = await ask(moot.channel, "odds check", "while", "Rage, ble")
+    assert "Rage, Bless" in {c["name"] for c in found}
+    found = await ask(moot.channel, "odds check", "skill", "ste", build="#99")
+    assert found == []
+
+
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+async def test_a_picture_is_drawn_without_holding_up_the_loop(moot: Moot):
+    """The lag of the event loop is sampled while a picture is made; the worker's start is among what is measured."""
+    await moot.warden()
+    # What is loaded once per process is loaded before: it belongs to no single answer.
+    await moot.say("oskar", "odds attack", bonus=8, ac=15, damage="1d8+4")
+    lags: list[float] = []
+    workers = moot.bot.workers
+    run, drawing = workers.run, asyncio.Event()
+
+    async def watched(*args, **options):
+        drawing.set()
+        watch = asyncio.create_task(sample())
+        try:
+            return await run(*args, **options)
+        finally:
+            watch.cancel()
+
+    async def sample():
+        loop = asyncio.get_running_loop()
+        while True:
+            due = time.perf_counter() + 0.002
+            real = loop.create_future()
+            loop.call_later(0.002, real.set_result, None)
+            await real
+            lags.append(time.perf_counter() - due)
+
+    workers.run = watched
+    async with moot.env.external_wait():
+        result = await moot.say("oskar", "odds attack", bonus=8, ac=15, damage="1d8+4", attacks=2, picture="damage")
+    assert drawing.is_set()
+    assert result.deferred
+    message = moot.messages(result)[0]
+    assert len(message.attachments) == 1
+    assert (await message.attachments[0].read()).startswith(PNG)
+    assert len(lags) > 20
+    assert max(lags) < 0.020
