@@ -80,6 +80,8 @@ RIGHTS: Final[dict[str, Right]] = {
     "CastVote": _row("vote on the proposal", Role.VOTER),
     "AddRemark": _row("remark on the build", Role.READER),
     "ListRemarks": _row("read the remarks", Role.READER),
+    "AskOdds": _row("ask for odds with numbers of the build", Role.READER),
+    "SuggestRolls": _row("be offered the numbers of the build", Role.READER),
     "KeepDraft": _row("keep a text", Role.MEMBER),
     "GetDraft": _row("read the kept text", Role.KEEPER),
     "RememberCard": _row("note where a card stands", Role.HOUSE),
@@ -87,6 +89,7 @@ RIGHTS: Final[dict[str, Right]] = {
     "MarkCard": _row("note how a card stands", Role.HOUSE),
     "ForgetCard": _row("forget a card", Role.HOUSE),
     "LiveCards": _row("ask where cards stand", Role.HOUSE),
+    "NewestTime": _row("ask when something last happened", Role.HOUSE),
     "RememberMember": _row("note a member's name", Role.HOUSE),
 }
 

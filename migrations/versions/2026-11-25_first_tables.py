@@ -96,6 +96,7 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["server"], ["servers.id"], name=op.f("fk_drafts_server"), ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_drafts")),
+        sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_drafts_server_member_id"), "drafts", ["server", "member", "id"])
     op.create_table(
@@ -118,6 +119,7 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["server"], ["servers.id"], name=op.f("fk_history_server"), ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_history")),
+        sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_history_server_subject_id"), "history", ["server", "subject", "id"])
     op.create_table(
@@ -141,6 +143,7 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["server"], ["servers.id"], name=op.f("fk_remarks_server"), ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_remarks")),
+        sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_remarks_server_subject_id"), "remarks", ["server", "subject", "id"])
     op.create_table(

@@ -27,7 +27,13 @@ class DraftRow(Base):
     """What a member typed into a form. kind: which form; fields: field -> text."""
 
     __tablename__ = "drafts"
-    __table_args__ = (to_server(), to_member("member"), Index(None, "server", "member", "id"))
+    __table_args__ = (
+        to_server(),
+        to_member("member"),
+        Index(None, "server", "member", "id"),
+        # Ids stand in the buttons of old messages, so one that is gone must never come back as another text.
+        {"sqlite_autoincrement": True},
+    )
 
     id: Mapped[RowId]
     server: Mapped[ChatId]

@@ -21,6 +21,7 @@ class Remark(Base):
         to_member("author"),
         CheckConstraint(KINDS, name="kind"),
         Index(None, "server", "subject", "id"),
+        {"sqlite_autoincrement": True},  # an id that is gone never comes back
     )
 
     id: Mapped[RowId]
@@ -44,6 +45,7 @@ class History(Base):
         to_member("actor"),
         CheckConstraint(KINDS, name="kind"),
         Index(None, "server", "subject", "id"),
+        {"sqlite_autoincrement": True},  # an id that is gone never comes back
     )
 
     id: Mapped[RowId]

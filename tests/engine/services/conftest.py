@@ -1,4 +1,4 @@
-"""Databases for the tests here."""
+"""Databases and the small server for the tests here."""
 
 from tests.engine.databases import (  # noqa: F401 - fixtures are found by their names here
     database,
@@ -8,3 +8,4 @@ from tests.engine.databases import (  # noqa: F401 - fixtures are found by their
     sqlite_url,
     url,
 )
+from tests.engine.services.world import settled_file, world  # noqa: F401

@@ -1,0 +1,201 @@
+"""What holds for every service, found by reflection: scoped to its server, with a row in the table of rights."""
+
+import importlib
+import inspect
+import pkgutil
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, get_type_hints
+
+import pytest
+
+import engine.services
+from engine.odds.asked import Asked, Use
+from engine.problem import Refused
+from engine.review.policy import Choice
+from engine.services import builds, cards, drafts, members, numbers, odds, proposals, remarks, times, votes
+from engine.services.rights import RIGHTS, WHO, Role
+from engine.services.views import Page
+from engine.store.uow import UnitOfWork
+from tests.engine.services.world import AUTHOR, ELSEWHERE, HERE, PROPOSER, READER, World, at
+
+
+def stealth_of(build: object) -> Asked:
+    """Return the question whether a build's Stealth reaches DC 15."""
+    return Asked(kind="check", fields={"dc": 15}, builds=(str(build),), use=Use(kind="skill", name="Stealth"))
+
+
+# For every command one that succeeds in the world of world.py, as the member whom the table of rights lets.
+EXAMPLES: dict[str, Callable[[World], Any]] = {
+    "LoadBuild": lambda w: builds.LoadBuild(server=HERE, member=READER, text="Build: New\n1 Bard\n", at=at(1)),
+    "ShareBuild": lambda w: builds.ShareBuild(server=HERE, member=AUTHOR, build=w.hidden, at=at(1)),
+    "ReadPart": lambda w: builds.ReadPart(server=HERE, member=READER, build=w.build, part="header"),
+    "EditBuild": lambda w: builds.EditBuild(
+        server=HERE, member=AUTHOR, build=w.build, part=6, text="6 Rogue", at=at(1)
+    ),
+    "RemoveBuild": lambda w: builds.RemoveBuild(server=HERE, member=AUTHOR, build=w.build, at=at(1)),
+    "GetBuild": lambda w: builds.GetBuild(server=HERE, member=READER, build="reed wardens"),
+    "ShowBuild": lambda w: builds.ShowBuild(server=HERE, member=READER, build=f"#{w.build}", level=3),
+    "ListBuilds": lambda w: builds.ListBuilds(server=HERE, member=READER),
+    "BuildHistory": lambda w: builds.BuildHistory(server=HERE, member=READER, build=w.build),
+    "ListRevisions": lambda w: builds.ListRevisions(server=HERE, member=READER, build=w.build),
+    "SuggestBuilds": lambda w: builds.SuggestBuilds(server=HERE, member=READER, text="reed"),
+    "PreviewText": lambda w: proposals.PreviewText(
+        server=HERE, member=READER, build=w.build, part=7, text="7 Ranger", reason="higher", at=at(1)
+    ),
+    "PreviewChange": lambda w: proposals.PreviewChange(
+        server=HERE, member=READER, build=w.build, level=4, remove="+1 Wis", add="+1 Con", reason="tougher", at=at(1)
+    ),
+    "PostProposal": lambda w: proposals.PostProposal(server=HERE, member=PROPOSER, draft=w.posting, at=at(1)),
+    "AdoptProposal": lambda w: proposals.AdoptProposal(server=HERE, member=AUTHOR, proposal=w.proposal, at=at(1)),
+    "DeclineProposal": lambda w: proposals.DeclineProposal(server=HERE, member=AUTHOR, proposal=w.proposal, at=at(1)),
+    "WithdrawProposal": lambda w: proposals.WithdrawProposal(
+        server=HERE, member=PROPOSER, proposal=w.proposal, at=at(1)
+    ),
+    "RefreshProposal": lambda w: proposals.RefreshProposal(
+        server=HERE, member=PROPOSER, proposal=w.outdated, draft=w.posting, at=at(1)
+    ),
+    "ShowProposal": lambda w: proposals.ShowProposal(server=HERE, member=READER, proposal=w.proposal),
+    "ListProposals": lambda w: proposals.ListProposals(server=HERE, member=READER),
+    "SuggestProposals": lambda w: proposals.SuggestProposals(server=HERE, member=READER),
+    "CastVote": lambda w: votes.CastVote(
+        server=HERE, member=READER, proposal=w.proposal, choice=Choice.AGAINST, at=at(1)
+    ),
+    "AddRemark": lambda w: remarks.AddRemark(server=HERE, member=READER, subject=w.build, text="Fine.", at=at(1)),
+    "ListRemarks": lambda w: remarks.ListRemarks(server=HERE, member=READER, subject=w.proposal),
+    "KeepDraft": lambda w: drafts.KeepDraft(server=HERE, member=READER, kind="x", fields={"a": "b"}, at=at(1)),
+    "GetDraft": lambda w: drafts.GetDraft(server=HERE, member=PROPOSER, draft=w.posting),
+    "CompareBuilds": lambda w: numbers.CompareBuilds(server=HERE, member=READER, build=w.build),
+    "SeeOpenChoices": lambda w: numbers.SeeOpenChoices(server=HERE, member=READER, build=w.build, level=1),
+    "SuggestChanges": lambda w: numbers.SuggestChanges(server=HERE, member=READER, build=w.build, level=4),
+    "AskOdds": lambda w: odds.AskOdds(server=HERE, member=READER, asked=(stealth_of(w.build),)),
+    "SuggestRolls": lambda w: odds.SuggestRolls(server=HERE, member=READER, build=w.build, kind="skill"),
+    "NewestTime": lambda w: times.NewestTime(server=HERE),
+    "RememberCard": lambda w: cards.RememberCard(server=HERE, subject=w.build, channel=70, message=72),
+    "CardsOf": lambda w: cards.CardsOf(server=HERE, subject=w.proposal),
+    "MarkCard": lambda w: cards.MarkCard(server=HERE, message=w.card),
+    "ForgetCard": lambda w: cards.ForgetCard(server=HERE, message=w.card),
+    "LiveCards": lambda w: cards.LiveCards(server=HERE),
+    "RememberMember": lambda w: members.RememberMember(server=HERE, member=READER, name="Ada", at=at(1)),
+}
+# Commands that make something new on whatever server they name; all others need what is there.
+MAKING = {"LoadBuild", "KeepDraft", "RememberMember"}
+
+
+def services() -> dict[str, tuple[type, Any]]:
+    """Return command name -> (command, function) of every function that takes a command and a unit of work."""
+    found = {}
+    for module in pkgutil.iter_modules(engine.services.__path__, "engine.services."):
+        for _, function in inspect.getmembers(importlib.import_module(module.name), inspect.iscoroutinefunction):
+            if function.__module__ != module.name or function.__name__.startswith("_"):
+                continue
+            parameters = list(inspect.signature(function, eval_str=True).parameters.values())
+            if len(parameters) == 2 and parameters[0].name == "cmd" and parameters[1].annotation is UnitOfWork:
+                found[parameters[0].annotation.__name__] = (parameters[0].annotation, function)
+    return found
+
+
+SERVICES = services()
+
+
+def test_examples_rights_and_services_are_the_same_set() -> None:
+    """A service without an example here, or without a row in the table of rights, fails."""
+    assert set(SERVICES) == set(EXAMPLES)
+    assert set(SERVICES) == set(RIGHTS)
+    assert len(SERVICES) > 30
+
+
+@pytest.mark.parametrize("name", SERVICES)
+def test_commands_are_frozen_and_name_their_server(name: str) -> None:
+    """`server: int` first, keyword-only, slotted; a time wherever one writes; the function named like the command."""
+    command, function = SERVICES[name]
+    assert is_dataclass(command)
+    assert command.__dataclass_params__.frozen  # type: ignore[attr-defined]
+    assert hasattr(command, "__slots__")
+    assert fields(command)[0].name == "server"
+    assert get_type_hints(command)["server"] is int
+    assert all(field.kw_only for field in fields(command))
+    assert function.__name__.replace("_", "") == name.lower()
+    assert function.__doc__
+
+
+@pytest.mark.parametrize("name", SERVICES)
+async def test_nothing_crosses_servers(name: str, world: World) -> None:
+    """A command that succeeds here finds nothing from elsewhere, and changes nothing here."""
+    command, function = SERVICES[name]
+    example = EXAMPLES[name](world)
+    assert type(example) is command
+    before = await world.rows(HERE)
+    result = await world.call(function, replace(example, server=ELSEWHERE))
+    assert await world.rows(HERE) == before
+    if name in MAKING:
+        assert not isinstance(result, Refused)
+    else:
+        found = () if isinstance(result, Refused) else result.items if isinstance(result, Page) else result or ()
+        assert tuple(found) == ()
+        sentence = result.sentence if isinstance(result, Refused) else ""
+        assert "Reed Warden" not in sentence
+        assert "Sunken Bell" not in sentence
+        kept = await world.rows(ELSEWHERE)
+        assert not any(rows for table, rows in kept.items() if table not in ("servers", "counters", "members"))
+    here = await world.call(function, example)
+    assert not isinstance(here, Refused), here
+
+
+CELLS = [(name, role) for name in SERVICES for role in (Role.AUTHOR, Role.PROPOSER, Role.READER)]
+MEMBER_OF = {Role.AUTHOR: AUTHOR, Role.PROPOSER: PROPOSER, Role.READER: READER}
+# What a member is to the thing of the example; the author of the build decides, and the proposer typed the draft.
+HELD = {
+    Role.AUTHOR: {Role.MEMBER, Role.READER, Role.VOTER, Role.AUTHOR, Role.DECIDER},
+    Role.PROPOSER: {Role.MEMBER, Role.READER, Role.VOTER, Role.PROPOSER, Role.KEEPER},
+    Role.READER: {Role.MEMBER, Role.READER, Role.VOTER},
+}
+
+
+@pytest.mark.parametrize(("name", "role"), CELLS)
+async def test_every_cell_of_the_table_of_rights(name: str, role: Role, world: World) -> None:
+    """Whom the table lets may, whom it does not let is refused with a sentence, and nothing is stored then."""
+    _, function = SERVICES[name]
+    example = EXAMPLES[name](world)
+    right = RIGHTS[name]
+    if right.roles == {Role.HOUSE}:
+        assert not hasattr(example, "member") or name == "RememberMember"
+        return
+    command = replace(example, member=MEMBER_OF[role])
+    before = await world.rows(HERE)
+    result = await world.call(function, command)
+    if right.roles & HELD[role]:
+        assert not isinstance(result, Refused), result
+    else:
+        assert isinstance(result, Refused)
+        # A draft that is not one's own, of a build or of a text, is as good as not there.
+        assert result.code in ("not-allowed", "no-such-build", "draft-gone")
+        assert await world.rows(HERE) == before
+
+
+DRAFT_READS = [name for name, right in RIGHTS.items() if Role.READER in right.roles and name != "ShowProposal"]
+
+
+@pytest.mark.parametrize("name", DRAFT_READS)
+async def test_a_draft_is_hidden_from_everybody_else(name: str, world: World) -> None:
+    """Its number, its name and what it holds are told to its author only."""
+    _, function = SERVICES[name]
+    for ref in (world.hidden, "Sunken Bell"):
+        if name == "AskOdds":
+            about: dict[str, Any] = {"asked": (stealth_of(ref),)}
+        else:
+            about = {"subject" if name in ("AddRemark", "ListRemarks") else "build": ref}
+        result = await world.call(function, replace(EXAMPLES[name](world), member=READER, **about))
+        if name == "SuggestChanges":
+            assert result == []
+        else:
+            assert isinstance(result, Refused)
+            assert result.code in ("no-such-build", "no-such-subject")
+            if ref == world.hidden:
+                assert "Sunken" not in result.sentence
+
+
+def test_every_role_is_explained() -> None:
+    """The docs print the table with these words."""
+    assert set(WHO) == set(Role)
+    assert all(right.deed and right.roles for right in RIGHTS.values())

@@ -1,0 +1,179 @@
+"""A small server to try services on: who is who, what stands there, and how to put it there."""
+
+import shutil
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, TypeVar
+
+import pytest
+
+from engine.problem import Refused
+from engine.review.policy import Choice
+from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
+from engine.services.cards import RememberCard, remember_card
+from engine.services.proposals import PostProposal, PreviewText, post_proposal, preview_text
+from engine.services.remarks import AddRemark, add_remark
+from engine.services.views import BuildView, ProposalPreview, ProposalView, TextErrors
+from engine.services.votes import CastVote, cast_vote
+from engine.store.database import Database
+
+T = TypeVar("T")
+T0 = datetime(2026, 3, 1, 12, tzinfo=UTC)
+HERE, ELSEWHERE = 100, 200
+AUTHOR, PROPOSER, READER = 501, 502, 503
+
+REED = """\
+Build: Reed Warden
+Concept: a marsh scout
+Species: Half-Elf (+1 Dex, +1 Wis; skills Survival, Nature; language Goblin)
+1 Rogue: skills Perception, Stealth, Acrobatics, Investigation; expertise Perception, Stealth
+2 Rogue
+3 Rogue (Thief)
+4 Rogue: +1 Dex, +1 Wis
+5-6 Ranger
+"""
+HIDDEN = "Build: Sunken Bell\n1-2 Wizard\n"
+
+
+def at(minutes: float) -> datetime:
+    """Return a time some minutes after the beginning."""
+    return T0 + timedelta(minutes=minutes)
+
+
+def ok(result: T | Refused | TextErrors) -> T:
+    """Return a result that must not be a refusal."""
+    assert not isinstance(result, Refused | TextErrors), result
+    return result
+
+
+def refused(result: object, code: str) -> str:
+    """Return the sentence of a refusal, which must have a code and end as a sentence does."""
+    assert isinstance(result, Refused), result
+    assert result.code == code, result
+    assert result.sentence[-1] in ".!?"
+    return result.sentence
+
+
+@dataclass(frozen=True)
+class World:
+    """An open database with things on server HERE. All numbers are those that members say aloud."""
+
+    database: Database
+    build: int  # Reed Warden, shared, by AUTHOR
+    hidden: int  # Sunken Bell, AUTHOR's draft
+    proposal: int  # open, by PROPOSER, READER has voted for it, with a card
+    outdated: int  # by PROPOSER
+    posting: int  # PROPOSER's previewed draft, not posted
+    card: int  # message id
+
+    async def call(self, service: Any, cmd: Any) -> Any:
+        """Run a service."""
+        return await self.database.call(service, cmd)
+
+    async def rows(self, server: int) -> dict[str, list[tuple[Any, ...]]]:
+        """Return every row of a server in every table."""
+        return await all_rows(self.database, server)
+
+
+async def all_rows(database: Database, server: int) -> dict[str, list[tuple[Any, ...]]]:
+    """Return every row of a server in every table, sorted."""
+    from engine.store.models import Base
+
+    found = {}
+    async with database.unit().reading() as uow:
+        for table in Base.metadata.sorted_tables:
+            column = table.c.id if table.name == "servers" else table.c.server
+            rows = await uow.people._link.session.execute(table.select().where(column == server))
+            found[table.name] = sorted((tuple(row) for row in rows), key=repr)
+    return found
+
+
+async def load(database: Database, text: str, *, member: int = AUTHOR, server: int = HERE) -> BuildView:
+    """Load a build."""
+    view = ok(await database.call(load_build, LoadBuild(server=server, member=member, text=text, at=T0)))
+    assert isinstance(view, BuildView)
+    return view
+
+
+async def share(database: Database, number: int, *, member: int = AUTHOR, server: int = HERE) -> BuildView:
+    """Share a build."""
+    return ok(await database.call(share_build, ShareBuild(server=server, member=member, build=number, at=T0)))
+
+
+async def preview(
+    database: Database, build: int, part: Any, text: str, *, member: int = PROPOSER, server: int = HERE
+) -> ProposalPreview:
+    """Preview a text."""
+    command = PreviewText(
+        server=server, member=member, build=build, part=part, text=text, reason="so that it plays better", at=T0
+    )
+    view = ok(await database.call(preview_text, command))
+    assert isinstance(view, ProposalPreview)
+    return view
+
+
+async def propose(
+    database: Database, build: int, part: Any, text: str, *, member: int = PROPOSER, server: int = HERE
+) -> ProposalView:
+    """Preview a text and post it."""
+    draft = (await preview(database, build, part, text, member=member, server=server)).draft
+    command = PostProposal(server=server, member=member, draft=draft, at=T0)
+    return ok(await database.call(post_proposal, command))
+
+
+async def edit(database: Database, build: int, part: Any, text: str, **more: Any) -> BuildView:
+    """Edit a build as its author."""
+    command = EditBuild(server=HERE, member=AUTHOR, build=build, part=part, text=text, at=T0, **more)
+    view = ok(await database.call(edit_build, command))
+    assert isinstance(view, BuildView)
+    return view
+
+
+async def vote(database: Database, proposal: int, member: int, choice: Choice, *, server: int = HERE) -> Any:
+    """Vote."""
+    command = CastVote(server=server, member=member, proposal=proposal, choice=choice, at=T0)
+    return await database.call(cast_vote, command)
+
+
+async def settle(database: Database) -> World:
+    """Put everything there."""
+    build = (await load(database, REED)).number
+    await share(database, build)
+    hidden = (await load(database, HIDDEN)).number
+    outdated = (await propose(database, build, 2, "2 Rogue hp 5")).number
+    proposal = (await propose(database, build, 4, "4 Rogue: +2 Dex")).number
+    await edit(database, build, 2, "2 Rogue hp 6")
+    ok(await vote(database, proposal, READER, Choice.FOR))
+    ok(await database.call(add_remark, AddRemark(server=HERE, member=READER, subject=proposal, text="Good.", at=T0)))
+    card = RememberCard(server=HERE, subject=proposal, channel=70, message=71)
+    ok(await database.call(remember_card, card))
+    posting = (await preview(database, build, 2, "2 Rogue hp 4")).draft
+    return World(database, build, hidden, proposal, outdated, posting, 71)
+
+
+@pytest.fixture(scope="session")
+def settled_file(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, World]:
+    """A SQLite file with the world on it, made once, and the world, its database closed."""
+    import asyncio
+
+    path = tmp_path_factory.mktemp("settled") / "moot.db"
+    shutil.copy(sqlite_template, path)
+
+    async def make() -> World:
+        async with await Database.open(f"sqlite:///{path}") as database:
+            return await settle(database)
+
+    return path, asyncio.run(make())
+
+
+@pytest.fixture
+async def world(settled_file: tuple[Path, World], tmp_path: Path) -> AsyncIterator[World]:
+    """The world on a file of this test's own."""
+    from dataclasses import replace
+
+    path = tmp_path / "moot.db"
+    shutil.copy(settled_file[0], path)
+    async with await Database.open(f"sqlite:///{path}") as database:
+        yield replace(settled_file[1], database=database)
