@@ -61,7 +61,7 @@ def notes(at: At) -> tuple[SheetNote, ...]:
 
 
 def _there(at: At, kind: str) -> Iterator[Granted]:
-    # A condition that speaks of one attack cannot be judged here: whether the grant is there at all is what a note says.
+    # A condition that speaks of one attack cannot be judged here: that the grant is there at all is what a note says.
     for granted in at.active(kind):
         when = granted.grant.when
         of_attack = kind in _OF_ATTACKS and when is not None and "attack" in reads(when)
