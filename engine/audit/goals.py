@@ -129,7 +129,8 @@ def _held(ctx: AuditContext, goal: Goal) -> GoalResult:
     first = levels[0] if levels else None
     asked = min(goal.level, len(ctx.sheets)) if goal.when == "by" else goal.level
     met = asked in levels
-    margin = None if first is None else goal.level - first
+    # What was had and is gone again leaves nothing to measure.
+    margin = goal.level - first if first is not None and (met or first > goal.level) else None
     nearest = None
     if not met:
         if first is None:

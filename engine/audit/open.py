@@ -125,7 +125,7 @@ def _open(ctx: AuditContext, opened: Opened) -> OpenChoice | None:
 
 
 def _feats(ctx: AuditContext, opened: Opened) -> tuple[Named, ...]:
-    held = {p.pick.id for p in ctx.gathered.picked if p.keyword == "feat" and p not in opened.picks}
+    held = {p.pick.id for p in ctx.gathered.picked if p.keyword == "feat"}
     return tuple(
         n
         for n in ctx.catalog.every("feat")

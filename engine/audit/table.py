@@ -201,6 +201,9 @@ def read_table(text: bytes) -> TableRules | list[TableProblem]:
         keys = ", ".join(TableRules.model_fields)
         return [TableProblem(1, 1, f"the rules of a table are lines `key: value`; the keys are {keys}")]
     problems = _repeated(node)
+    odd = [key for key in data if not isinstance(key, str)]
+    if odd:
+        return [*problems, TableProblem(1, 1, f"`{odd[0]}` is no key of a table's rules; keys are plain words")]
     try:
         rules = TableRules.model_validate(data)
     except ValidationError as error:

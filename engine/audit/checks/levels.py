@@ -136,7 +136,7 @@ def check_hit_points(ctx: AuditContext) -> Iterable[Finding]:
                 " the Constitution modifier.",
                 ctx.class_source(class_id, "Hit Points"),
             )
-        elif line.roll is None:
+        elif line.roll is None and not (line.hp == die and _takes_maximum(ctx)):
             yield finding(
                 "roll-not-witnessed",
                 level,
@@ -145,7 +145,7 @@ def check_hit_points(ctx: AuditContext) -> Iterable[Finding]:
                 " `/roll hp` and write `hp N #ID`, or ask the GM to accept them.",
                 ctx.class_source(class_id, "Hit Points"),
             )
-        elif ctx.rolls is not None and ctx.rolls.get(line.roll) != (line.hp,):
+        elif line.roll is not None and ctx.rolls is not None and ctx.rolls.get(line.roll) != (line.hp,):
             rolled = ctx.rolls.get(line.roll)
             says = f"gave {listing(rolled)}" if rolled else "is no roll of this server"
             yield finding(
@@ -156,3 +156,7 @@ def check_hit_points(ctx: AuditContext) -> Iterable[Finding]:
                 " drop `hp` for the fixed number.",
                 ctx.class_source(class_id, "Hit Points"),
             )
+
+
+def _takes_maximum(ctx: AuditContext) -> bool:
+    return ctx.table is not None and "maximum" in (ctx.table.hit_points or ())

@@ -77,11 +77,13 @@ def _points(ctx: AuditContext, scores: Scores) -> Iterator[Finding]:
                 ctx.scores_source,
             )
     cost = point_cost(release.point_costs, scores)
-    # A table that plays with another budget is the measure of its own builds.
-    points = ctx.table.points if ctx.table is not None and ctx.table.points is not None else release.points
-    if cost is None or points != release.points:
+    if cost is None:
         return
-    if cost > points:
+    # A table that plays with a budget of its own is the measure of its builds, beside its own finding.
+    own = ctx.table.points if ctx.table is not None else None
+    points = release.points if own is None else own
+    if cost > max(points, release.points):
+        points = release.points
         yield finding(
             "points-overspent",
             None,
