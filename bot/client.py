@@ -51,6 +51,10 @@ class Bot(discord.AutoShardedClient):
     async def close(self) -> None:
         """Leave the platform, then end the workers and close the database."""
         await super().close()
+        await self.release()
+
+    async def release(self) -> None:
+        """End workers and database alone: whoever ran the client without the platform (room, tests) ends it so."""
         await self.workers.close()
         if self._database is not None:
             await self._database.close()

@@ -187,7 +187,12 @@ async def open_world(database: Path, *, seed: bool = True) -> AsyncIterator[Worl
             else:
                 await bot.repost_cards(world.guild.id, world.channel.id)
             await env.settle()
-            yield world
+            try:
+                yield world
+            finally:
+                async with world.lock:
+                    await env.settle()
+                await bot.release()
 
 
 async def _catch_up(world: World, newest: datetime | None) -> None:

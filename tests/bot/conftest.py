@@ -97,12 +97,13 @@ class Moot:
         """Return the newest message of the bot in the channel."""
         from simcord.results import to_discord_message
 
-        stored = self.env.backend.get_channel((channel or self.channel).id)
-        mine = [m for m in stored.messages.values() if m.components and not m.flags & 64]
+        stored = self.env.backend.messages.get((channel or self.channel).id, {})
+        mine = [m for m in stored.values() if m.components and not m.flags & 64]
         return to_discord_message(self.env, max(mine, key=lambda m: m.id))
 
     async def restart(self) -> None:
         """Stop the bot and start a new one on a new database engine; the world stays."""
+        await self.bot.release()
         self.bots.append(create_bot(Settings(database_url=self.url)))
         await self.env.restart_bot(self.bot)
 
@@ -122,16 +123,30 @@ def database_url(tmp_path: Path) -> str:
 
 
 @pytest.fixture
-async def moot(database_url: str) -> AsyncIterator[Moot]:
+async def running_env(database_url: str) -> AsyncIterator[simcord.Env]:
+    """The simulator with the bot attached; its pytest plug-in gives tests that use it the simulated clock."""
+    env = simcord.Env(create_bot(Settings(database_url=database_url)), settle_timeout=30.0)
+    await env.start()
+    try:
+        yield env
+    finally:
+        await env.shutdown()
+
+
+@pytest.fixture
+async def moot(running_env: simcord.Env, database_url: str) -> AsyncIterator[Moot]:
     """A server with the bot running."""
-    bot = create_bot(Settings(database_url=database_url))
-    async with simcord.run(bot, settle_timeout=30.0) as env:
-        with env.time_context():
-            guild = env.create_guild("Lantern Coast Cartographers")
-            channel = guild.create_text_channel("build-moot")
-            gm = guild.create_role("Game master", permissions=discord.Permissions(manage_guild=True))
-            people = {
-                name: guild.add_member(env.create_user(name), roles=[gm] if name == "maren" else [])
-                for name in ("maren", "tiva", "oskar", "sela")
-            }
-            yield Moot(env, database_url, guild, channel, people, [bot])
+    guild = running_env.create_guild("Lantern Coast Cartographers")
+    channel = guild.create_text_channel("build-moot")
+    gm = guild.create_role("Game master", permissions=discord.Permissions(manage_guild=True))
+    people = {
+        name: guild.add_member(running_env.create_user(name), roles=[gm] if name == "maren" else [])
+        for name in ("maren", "tiva", "oskar", "sela")
+    }
+    assert isinstance(running_env.bot, Bot)
+    running = Moot(running_env, database_url, guild, channel, people, [running_env.bot])
+    yield running
+    await running_env.settle()
+    await running.bot.release()
+    errors = list(running_env.errors)
+    assert not errors, errors

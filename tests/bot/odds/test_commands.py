@@ -2,10 +2,15 @@
 
 import asyncio
 import json
+import re
+import threading
 import time
+from functools import partial
 
 import pytest
 
+from bot.exts.odds import asking, commands
+from engine.publish.plots import Plot
 from tests.bot.conftest import Moot
 
 # Figures of cards.md, worked out by hand from the tables of SRD 5.1 for the build of tests/data at level 8.
@@ -161,42 +166,62 @@ async def test_numbers_of_the_build_are_offered(moot: Moot):
     assert found == []
 
 
-PNG = b"\x89PNG\r\n\x1a\n"
+class LoopWatch(threading.Thread):
+    """Asks the event loop every two milliseconds to run something, and notes in seconds how long it took to."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.loop, self.lags, self.ended = asyncio.get_running_loop(), [], threading.Event()
+
+    def run(self) -> None:
+        while not self.ended.wait(0.002):
+            self.loop.call_soon_threadsafe(partial(self.note, time.perf_counter()))
+
+    def note(self, asked: float) -> None:
+        self.lags.append(time.perf_counter() - asked)
 
 
-async def test_a_picture_is_drawn_without_holding_up_the_loop(moot: Moot):
-    """The lag of the event loop is sampled while a picture is made; the worker's start is among what is measured."""
-    await moot.warden()
-    # What is loaded once per process is loaded before: it belongs to no single answer.
+async def test_a_picture_is_drawn_without_holding_up_the_loop(moot: Moot, monkeypatch: pytest.MonkeyPatch):
+    """The lag of the event loop is sampled while an answer with a picture is made; the worker's start is part of it."""
+    # What is loaded once a process is loaded before: it belongs to no single answer.
     await moot.say("oskar", "odds attack", bonus=8, ac=15, damage="1d8+4")
-    lags: list[float] = []
-    workers = moot.bot.workers
-    run, drawing = workers.run, asyncio.Event()
+    watch = LoopWatch()
+    answered = commands.answer_odds
 
     async def watched(*args, **options):
-        drawing.set()
-        watch = asyncio.create_task(sample())
+        watch.start()
         try:
-            return await run(*args, **options)
+            await answered(*args, **options)
         finally:
-            watch.cancel()
+            watch.ended.set()
 
-    async def sample():
-        loop = asyncio.get_running_loop()
-        while True:
-            due = time.perf_counter() + 0.002
-            real = loop.create_future()
-            loop.call_later(0.002, real.set_result, None)
-            await real
-            lags.append(time.perf_counter() - due)
-
-    workers.run = watched
-    async with moot.env.external_wait():
-        result = await moot.say("oskar", "odds attack", bonus=8, ac=15, damage="1d8+4", attacks=2, picture="damage")
-    assert drawing.is_set()
+    monkeypatch.setattr(commands, "answer_odds", watched)
+    result = await moot.say("oskar", "odds attack", bonus=8, ac=15, damage="1d8+4", attacks=2, picture="damage")
     assert result.deferred
     message = moot.messages(result)[0]
     assert len(message.attachments) == 1
-    assert (await message.attachments[0].read()).startswith(PNG)
-    assert len(lags) > 20
-    assert max(lags) < 0.020
+    assert message.attachments[0].description.startswith("Damage of one round. 70 % to hit")
+    assert len(watch.lags) > 50
+    assert max(watch.lags) < 0.020
+
+
+async def test_a_picture_that_takes_too_long_is_left_out_and_the_next_is_drawn(moot: Moot, monkeypatch):
+    monkeypatch.setattr(asking, "PICTURE_SECONDS", 0.01)
+    result = await moot.say("oskar", "odds check", bonus=8, dc=15, picture=True)
+    text = moot.read(result)
+    assert text.startswith("70 % to reach DC 15")
+    assert asking.TOO_LONG in text
+    assert moot.messages(result)[0].attachments == []
+    monkeypatch.setattr(asking, "PICTURE_SECONDS", 60.0)
+    result = await moot.say("oskar", "odds check", bonus=8, dc=15, picture=True)
+    assert asking.TOO_LONG not in moot.read(result)
+    assert len(moot.messages(result)[0].attachments) == 1
+
+
+async def test_a_picture_that_fails_is_told_with_a_reference(moot: Moot, monkeypatch, caplog):
+    monkeypatch.setattr(asking, "plot_of", lambda *_: Plot(title="empty", panels=(), source="", alt=""))
+    text = moot.read(await moot.say("oskar", "odds dice", dice="2d6", picture=True))
+    assert text.startswith("7 on average")
+    reference = re.search(r"reference (\w+)", text)
+    assert reference is not None
+    assert f"fault {reference[1]}" in caplog.text
