@@ -19,6 +19,7 @@ KINDS: Final = frozenset(
     {
         "advantage", "extra-die", "reroll-d20", "lowest-d20", "save-bonus", "defense", "critical-range",
         "extra-critical-dice", "extra-damage", "extra-damage each-hit", "spell-damage", "note", "shape-limit",
+        "proficiency armor", "attunement",
     }
 )  # fmt: skip
 _ROLLS: Final = {
