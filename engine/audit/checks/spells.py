@@ -104,10 +104,7 @@ def off_list(ctx: AuditContext, spell: Spell, list_: str, level: int | None, at:
 
 def too_high(spell: Spell, level: int | None, at: int, limit: int, who: str, source: str) -> Finding:
     """The finding that a spell is above what the class alone can cast."""
-    if limit < 1:
-        can = f"{who} can cast none yet"
-    else:
-        can = f"{who} learns spells up to level {limit} there, by its own table alone"
+    can = f"{who} learns spells up to level {limit}, by its own table alone"
     return finding(
         "spell-level-too-high",
         level,

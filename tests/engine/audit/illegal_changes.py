@@ -45,6 +45,8 @@ def _empty_line(build: Build) -> Build:
     return build.model_copy(update={"order": (), "levels": dict[str, dict[int, Line]]()})
 
 
+TO_18: Final = "\n".join(f"{n} Wizard" for n in range(6, 19))
+TO_11: Final = "\n".join(f"{n} Warlock" for n in range(6, 12))
 TIDES: Final = FolioUse(id="tidewater", version="1", hash="0" * 64)
 
 ROWS: Final[tuple[Row, ...]] = (
@@ -69,6 +71,9 @@ ROWS: Final[tuple[Row, ...]] = (
         "multiclass-minimum", 5),
     Row("Multiclassing, Prerequisites", "reed", "Dex 15, Con 13, Int 10, Wis 14, Cha 12",
         "Dex 10, Con 13, Int 12, Wis 15, Cha 14", "multiclass-minimum", 5),
+    Row("Multiclassing, Prerequisites", "shrine", "Str 14, Dex 8, Con 13, Int 10, Wis 15, Cha 12",
+        "Str 12, Dex 8, Con 13, Int 10, Wis 15, Cha 14", "multiclass-minimum", 2, edit=lambda b: b.model_copy(
+            update={"order": ("cleric", "fighter"), "levels": {"cleric": {1: b.levels["cleric"][1]}}})),
     Row("Classes, Rogue, Roguish Archetype", "reed", "2 Rogue\n", "2 Rogue (Thief)\n", "subclass-early", 2),
     Row("Classes, Rogue, Roguish Archetype", "reed", "3 Rogue (Thief)", "3 Rogue (Champion)",
         "subclass-wrong-class", 3),
@@ -94,6 +99,8 @@ ROWS: Final[tuple[Row, ...]] = (
         "expertise-without-proficiency", 1),
     Row("Classes, Bard, Expertise", "piper", "expertise Acrobatics, Performance", "expertise Stealth, Performance",
         "expertise-twice", 10),
+    Row("Classes, Bard, Expertise", "piper", "expertise Persuasion, Stealth", "expertise Persuasion, Lute",
+        "choice-not-on-list", 3),
     Row("Feats", "watch", "3 Fighter (Champion)", "3 Fighter (Champion): feat Deep Lungs", "feat-misplaced", 3),
     Row("Feats, Grappler", "reed", "hp 7: +2 Wis;", "hp 7: feat Grappler;", "feat-requirement", 8),
     Row("Feats", "watch", "6 Fighter: +2 Con", "6 Fighter: feat Grappler", "feat-repeated", 6),
@@ -141,6 +148,25 @@ ROWS: Final[tuple[Row, ...]] = (
         "prepared-twice", None),
     Row("Known and Prepared Spells", "piper", "2 Bard: spell Sleep", "2 Bard: spell Sleep; prepare Sleep",
         "prepare-not-used", 2),
+    Row("Classes, Ranger, Spells Known", "reed", "for Longstrider", "for Longstrider; spell Jump",
+        "spells-too-many", 8),
+    Row("Classes, Wizard, Your Spellbook", "scribe", "copied Alarm", "copied Light", "spell-wrong-kind", 5),
+    Row("Classes, Wizard, Spell Mastery", "scribe", "copied Alarm\n", f"copied Alarm\n{TO_18}: mastered Jump, Fly\n",
+        "spell-level-too-high", 18),
+    Row("Classes, Wizard, Spell Mastery", "scribe", "copied Alarm\n", f"copied Alarm\n{TO_18}: mastered Jump, Web\n",
+        "choice-not-on-list", 18),
+    Row("Classes, Wizard, Spell Mastery", "scribe", "copied Alarm\n",
+        f"copied Alarm\n{TO_18}: mastered Shield, Sleep\n",
+        "choice-not-on-list", 18),
+    Row("Classes, Warlock, Mystic Arcanum", "hex", "of Many Faces\n", f"of Many Faces\n{TO_11}: arcanum Fly\n",
+        "choice-not-on-list", 11),
+    Row("Classes, Warlock, Mystic Arcanum", "hex", "of Many Faces\n", f"of Many Faces\n{TO_11}: arcanum Foresight\n",
+        "spell-level-too-high", 11),
+    Row("Classes, Bard, Spells Known", "piper", "for Heroism", "for Mage Hand", "spell-wrong-kind", 7),
+    Row("Classes, Bard, Spells Known", "piper", "for Heroism", "for Hold Monster", "spell-level-too-high", 7),
+    Row("Classes, Bard, Cantrips", "piper", "swap Sleep for Heroism", "swap Light for Mending", "swap-not-allowed", 7),
+    Row("Known and Prepared Spells", "scribe", "Fireball, Fly\n1", "Fireball, Light\n1",
+        "prepared-not-available", None),
     # -- breaks-rules: gear
     Row("Magic Items, Attunement", "watch", "2 Handaxe", "2 Handaxe, Ring of Protection (attuned), Cloak of Protection"
         " (attuned), Ring of Evasion (attuned), Ring of Regeneration (attuned)", "attunement-over-limit", 1),
@@ -173,6 +199,8 @@ ROWS: Final[tuple[Row, ...]] = (
     Row(OURS, "reed", "(standard array)", "(rolled #3)", "roll-not-witnessed", None, rolls={}),
     Row(OURS, "watch", "hp 7 #31", "hp 7", "roll-not-witnessed", 5),
     Row(OURS, "reed", "2 Rogue\n", '2 Rogue: granted "harbour oath" feat Grappler\n', "granted-by-gm", 2),
+    Row(OURS, "reed", "2 Rogue\n", '2 Rogue: granted "tide gift" +1 Str\n', "granted-by-gm", 2),
+    Row(OURS, "reed", "2 Rogue\n", '2 Rogue: granted "tide gift" gain Longbow\n', "granted-by-gm", 2),
     Row("Magic Items", "watch", "Longsword,", "Longsword +1,", "magic-item", 1),
     Row("Magic Items, Dwarven Thrower", "watch", "2 Handaxe", "Dwarven Thrower (attuned)", "attunement-restricted", 1),
     Row("Languages", "reed", "language Goblin", "language Draconic", "exotic-language", None),
