@@ -11,6 +11,7 @@ import signal
 import traceback
 from collections.abc import Callable
 from contextlib import suppress
+from contextvars import Context
 from multiprocessing.connection import Connection
 from typing import Any, Final, TypeVar
 
@@ -40,10 +41,10 @@ class Workers:
         async with self._free:
             worker = self._idle.pop() if self._idle else _Worker()
             try:
-                good, result = await asyncio.to_thread(worker.ask, work, args, timeout)
+                good, result = await _beside(worker.ask, work, args, timeout)
             except BaseException:
                 # Too late, ended, or nobody waits any more: what this process still does is of no use.
-                await asyncio.to_thread(worker.kill)
+                await _beside(worker.kill)
                 raise
             self._idle.append(worker)
         if not good:
@@ -55,7 +56,12 @@ class Workers:
         """End the idle processes; those at work end with their work or their time."""
         idle, self._idle = self._idle, []
         for worker in idle:
-            await asyncio.to_thread(worker.kill)
+            await _beside(worker.kill)
+
+
+async def _beside(function: Callable[..., R], *args: Any) -> R:
+    """Run a blocking function in a thread and an empty context: it waits by real time, whatever clock the caller set."""
+    return await asyncio.get_running_loop().run_in_executor(None, Context().run, function, *args)
 
 
 class _Worker:
