@@ -169,7 +169,7 @@ async def ask_terminal(prompt: str) -> str:
         session: PromptSession[str] = PromptSession()
         typed: str = await session.prompt_async(prompt)
         return typed
-    line = await asyncio.to_thread(sys.stdin.readline)
+    line: str = await asyncio.to_thread(sys.stdin.readline)
     if not line:
         raise EOFError
     return line.rstrip("\n")

@@ -1,0 +1,85 @@
+"""What the bot sends, held against the platform's OpenAPI document where that is at hand."""
+
+import json
+import os
+import re
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jsonschema import Draft202012Validator
+from simcord.types import HttpLogEntry
+
+DOCUMENT = Path(os.environ.get("BUILDMOOT_REFERENCE", "../shared/reference")) / "discord-openapi.json"
+
+
+@lru_cache(maxsize=1)
+def document() -> dict[str, Any] | None:
+    """Return the OpenAPI document, or None where it is not at hand."""
+    if not DOCUMENT.is_file():
+        return None
+    loaded: dict[str, Any] = json.loads(DOCUMENT.read_text(encoding="utf-8"))
+    return loaded
+
+
+@lru_cache(maxsize=1)
+def _routes() -> list[tuple[re.Pattern[str], str]]:
+    found = document()
+    assert found is not None
+    # A path with fewer placeholders is the more special one: `@original` before `{message_id}`.
+    paths = sorted(found["paths"], key=lambda p: p.count("{"))
+    return [
+        (re.compile("^" + re.sub(r"\{[^}]+\}", "[^/]+", re.escape(p).replace(r"\{", "{").replace(r"\}", "}")) + "$"), p)
+        for p in paths
+    ]
+
+
+def complaints(requests: list[HttpLogEntry]) -> list[str]:
+    """Return what the document has against the JSON bodies of requests; empty also where there is no document."""
+    found = document()
+    if found is None:
+        return []
+    out = []
+    for request in requests:
+        if request.json is None:
+            continue
+        path = next((p for pattern, p in _routes() if pattern.match(request.path.split("?")[0])), None)
+        if path is None:
+            out.append(f"{request.method} {request.path}: no such route")
+            continue
+        operation = found["paths"][path].get(request.method.lower())
+        if operation is None:
+            out.append(f"{request.method} {request.path}: no such method")
+            continue
+        schema = operation["requestBody"]["content"]["application/json"]["schema"]
+        validator = Draft202012Validator({**schema, "components": found["components"]})
+        for error in validator.iter_errors(_as_documented(request.json)):
+            out.append(f"{request.method} {path}: {_deepest(error)}")
+    return out
+
+
+def _as_documented(body: Any) -> Any:
+    """Return a body with the numbers of new attachments as text.
+
+    The library sends them as whole numbers, which the platform takes; the document describes every id as a string.
+    """
+    if isinstance(body, list):
+        return [_as_documented(each) for each in body]
+    if not isinstance(body, dict):
+        return body
+    copy = {key: _as_documented(value) for key, value in body.items()}
+    for attachment in copy.get("attachments") or []:
+        if isinstance(attachment.get("id"), int):
+            attachment["id"] = str(attachment["id"])
+    return copy
+
+
+def _deepest(error: Any) -> str:
+    while error.context:
+        # Of the alternatives of a union, the one that got furthest is the one that was meant.
+        branches: dict[Any, int] = {}
+        for inner in error.context:
+            branches[inner.schema_path[0]] = branches.get(inner.schema_path[0], 0) + 1
+        meant = min(branches, key=lambda branch: branches[branch])
+        error = max((e for e in error.context if e.schema_path[0] == meant), key=lambda e: len(e.absolute_path))
+    return f"{'/'.join(map(str, error.absolute_path))}: {error.message[:200]}"
