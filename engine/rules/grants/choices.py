@@ -29,6 +29,8 @@ class Choice(GrantBase):
     always_prepared: spells picked here are always prepared and count against no number of prepared spells.
     ability: casting ability of spells chosen here, where no class gives it.
     casting: as in ExtraSpells.
+    stands_for: options of another list that answer this choice too, for what people write as the same thing: pairs
+        of their id and the option meant here (`dragon Red` of a dragonborn is not the sorcerer's).
     """
 
     kind: Literal["choice"] = "choice"
@@ -51,6 +53,7 @@ class Choice(GrantBase):
     always_prepared: bool = False
     ability: Ability | None = None
     casting: Id | None = None
+    stands_for: tuple[tuple[Id, Id], ...] = ()
 
 
 class Note(GrantBase):

@@ -9,10 +9,13 @@ from typing import Any
 
 import pytest
 
+from engine.build.outline import parse_outline
 from engine.rules.catalog import Catalog
 from engine.rules.content import ChoiceList, Feature, Species, State
 from engine.rules.formula import Formula
 from engine.rules.grants import AnyGrant
+from engine.rules.grants.body import Defense
+from engine.sheet.gather import gather
 from engine.store.folio_files import load_shipped
 
 CATALOG = Catalog([load_shipped("srd-5.1")])
@@ -335,3 +338,18 @@ def test_what_a_state_needs_is_there() -> None:
             needs = named.entry.needs
             known = needs is None or CATALOG.spell(needs) or CATALOG.feature(needs) or CATALOG.item(needs)
             assert known, f"{named.id} needs {needs}"
+
+
+@pytest.mark.parametrize("written", ["ancestry Red", "dragon Red"])
+def test_a_dragonborn_is_red_whichever_word_is_written(written: str) -> None:
+    # `dragon` is the sorcerer's word for its own list; in a dragonborn's parentheses it means the ancestry.
+    head = f"Build: Tide Speaker\nRules: SRD 5.1\nSpecies: Dragonborn ({written})\n"
+    build = parse_outline(f"{head}1 Sorcerer (Draconic Bloodline): dragon Blue\n", CATALOG)
+    gathered = gather(build, CATALOG)
+    resisted = [(g.grant.to, g.source) for g in gathered.grants if isinstance(g.grant, Defense)]
+    assert resisted == [(("fire",), "SRD 5.1, Races, Dragonborn, Draconic Ancestry, Red")]
+    assert [p.pick.id for p in gathered.picked if p.keyword in ("ancestry", "dragon")] == [
+        "dragonborn-red",
+        "dragon-blue",
+    ]
+    assert not gathered.spare
