@@ -504,7 +504,7 @@ async def _fitted(
     cmd: PostProposal | RefreshProposal, uow: UnitOfWork, prepared: _Prepared
 ) -> tuple[BuildRow, Build, Build] | Refused:
     """Return the build held for update, its newest document and what the draft makes of it; the draft is used up."""
-    if isinstance(await find_draft(uow, cmd.server, cmd.member, cmd.draft), Refused):
+    if not await uow.drafts.use_up(cmd.server, cmd.member, prepared.draft):
         return Refused("draft-gone", "That text was posted already. /proposal list shows it.")
     row = await find_build(uow, cmd.server, cmd.member, prepared.build, for_update=True)
     if isinstance(row, Refused):
@@ -521,7 +521,6 @@ async def _fitted(
     before = read_document(newest)
     if proposed == before:
         return Refused("nothing-changed", f"{row.name} says all of this by now, so there is nothing to propose.")
-    await uow.drafts.drop(cmd.server, cmd.member, prepared.draft)
     return row, before, proposed
 
 

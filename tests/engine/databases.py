@@ -61,7 +61,7 @@ def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         pid = server.get_pid()
         if pid is not None:
             os.kill(pid, signal.SIGQUIT)  # at once: the wheel's own way waits for half a minute
-            psutil.wait_procs([psutil.Process(pid)] if psutil.pid_exists(pid) else [], timeout=10)
+            psutil.wait_procs([psutil.Process(pid)] if psutil.pid_exists(pid) else [], timeout=2)
         shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -83,11 +83,14 @@ class Drafts:
             )
         ).one_or_none()
 
-    async def drop(self, server: int, member: int, id_: int) -> None:
-        """Drop a draft of the member's own."""
-        await self._link.session.execute(
-            delete(DraftRow).where(DraftRow.server == server, DraftRow.member == member, DraftRow.id == id_)
+    async def use_up(self, server: int, member: int, id_: int) -> bool:
+        """Drop a draft of the member's own; False if it is gone, so that of two users one gets it."""
+        gone = await self._link.session.execute(
+            delete(DraftRow)
+            .where(DraftRow.server == server, DraftRow.member == member, DraftRow.id == id_)
+            .returning(DraftRow.id)
         )
+        return gone.one_or_none() is not None
 
     async def drop_before(self, server: int, at: datetime) -> None:
         """Drop a server's drafts from before a time."""
