@@ -44,6 +44,7 @@ class World:
         self.env = env
         self.bot = bot
         self.lock = asyncio.Lock()
+        env.backend.bot_user.name = "Buildmoot"
         self.guild = env.create_guild(GUILD)
         self.channel = self.guild.create_text_channel(CHANNEL)
         gm_role = self.guild.create_role("Game master", permissions=discord.Permissions(manage_guild=True))

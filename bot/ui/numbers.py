@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from bot.ui.escape import plain
-from engine.audit import Difference, FoldedChange
+from engine.audit import FoldedChange
 from engine.build.document import Goal
 from engine.rules.catalog import Catalog
 from engine.rules.names import fold
@@ -147,47 +147,81 @@ def _content(catalog: Catalog, kinds: tuple[str, ...], id_: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ChangedNumbers:
-    """Changed numbers of a difference as short phrases, for the better, for the worse, and neither."""
+    """Changed numbers as lines, for the better, for the worse, and neither: one line for each span of levels."""
 
     better: tuple[str, ...]
     worse: tuple[str, ...]
     neutral: tuple[str, ...]
 
 
-def changed_numbers(found: Difference, folded: Iterable[FoldedChange], catalog: Catalog) -> ChangedNumbers:
-    """Return the phrases: one a number, with its first and, if it differs, its last change of value."""
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One number's changes over all levels: how it goes at the first level that differs, and at the last."""
+
+    words: str
+    span: tuple[int, int]
+    first: str
+    last: str
+    side: str
+
+    def __str__(self) -> str:
+        later = f", later {self.last}" if self.last != self.first else ""
+        return f"{self.words} {self.first}{later}"
+
+
+def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> ChangedNumbers:
+    """Return the lines. To hit and damage of an attack stand together; what nobody argues about is left out."""
     rows: dict[str, list[FoldedChange]] = {}
     for row in folded:
         if not _quiet(row.name):
             rows.setdefault(row.name, []).append(row)
-    sides: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
-    for name, changes in rows.items():
-        directions = {c.direction for c in changes}
-        side = directions.pop() if len(directions) == 1 else "neutral"
-        sides[side].append(_phrase(name, changes, catalog))
-    return ChangedNumbers(*(tuple(sides[s]) for s in ("better", "worse", "neutral")))
+    changes = _attacks_joined({name: _change(name, each, catalog) for name, each in rows.items()}, catalog)
+    lines: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
+    for side, found in lines.items():
+        spans: dict[tuple[int, int], list[str]] = {}
+        for change in changes:
+            if change.side == side:
+                spans.setdefault(change.span, []).append(str(change))
+        for (first, last), phrases in sorted(spans.items()):
+            where = f"level {first}" if first == last else f"levels {first} to {last}"
+            found.append(f"{where}: {' · '.join(phrases)}")
+    return ChangedNumbers(*(tuple(lines[side]) for side in ("better", "worse", "neutral")))
 
 
 def _quiet(name: str) -> bool:
     if name.endswith(".passive"):
         return name != "skill.perception.passive"
+    # Other grips of a weapon and bare hands follow from the weapon's own numbers and Strength.
+    if name.startswith("attack.") and (name.count(".") > 2 or name.startswith("attack.unarmed-strike.")):
+        return True
     return name.startswith(_QUIET) or name.endswith((".lowest", ".modifier", ".score"))
 
 
-def _phrase(name: str, changes: list[FoldedChange], catalog: Catalog) -> str:
-    words = name_words(name, catalog)
-    first, last = changes[0], changes[-1]
-    text = f"{words} {_move(first)}{_span(first, alone=len(changes) == 1)}"
-    if len(changes) > 1:
-        text += f", {_move(last)}{_span(last, alone=False)}"
-    return text
+def _change(name: str, changes: list[FoldedChange], catalog: Catalog) -> _Change:
+    directions = {c.direction for c in changes}
+    return _Change(
+        words=name_words(name, catalog),
+        span=(changes[0].first, changes[-1].last),
+        first=_move(changes[0]),
+        last=_move(changes[-1]),
+        side=directions.pop() if len(directions) == 1 else "neutral",
+    )
+
+
+def _attacks_joined(changes: dict[str, _Change], catalog: Catalog) -> list[_Change]:
+    found = []
+    for name, change in changes.items():
+        stem, _, part = name.rpartition(".")
+        hit, damage = changes.get(f"{stem}.to_hit"), changes.get(f"{stem}.damage")
+        if not name.startswith("attack.") or hit is None or damage is None or hit.side != damage.side:
+            found.append(change)
+        elif part == "to_hit" and hit.span == damage.span:
+            first, last = f"{hit.first}, {damage.first}", f"{hit.last}, {damage.last}"
+            found.append(_Change(_content(catalog, ("item", "spell"), stem[7:]), hit.span, first, last, hit.side))
+        elif hit.span != damage.span:
+            found.append(change)
+    return found
 
 
 def _move(change: FoldedChange) -> str:
     return f"{value_words(change.name, change.before)} {ARROW} {value_words(change.name, change.after)}"
-
-
-def _span(change: FoldedChange, *, alone: bool) -> str:
-    if change.first == change.last:
-        return f" (level {change.first})"
-    return f" (levels {change.first} to {change.last})" if alone else f" (from level {change.first})"

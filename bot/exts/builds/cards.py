@@ -168,13 +168,15 @@ def _attack_lines(sheet: Sheet, catalog: Catalog) -> list[str]:
         attacks.append((number.value, f"{title} {signed(number.value)}, {dice}", name))
     own = [a for a in attacks if "unarmed-strike" not in a[2]] or attacks
     own.sort(key=lambda a: (-float(a[0]), a[1]))
-    extra = [f"{n.label}: {n.text}" for n in sheet.notes if "once a turn" in n.text]
+    extra = [
+        f"{n.text.split(' extra damage')[0]} {n.label}" for n in sheet.notes if " extra damage once a turn" in n.text
+    ]
     per_action = sheet.numbers["attacks.per_action"].value
     lines = [f"**Attacks** {' · '.join(text for _, text, _ in own[:5])}"]
     if per_action != 1:
         lines[0] += f" · {per_action} attacks an action"
     if extra:
-        lines.append(plain("; ".join(extra[:3])))
+        lines[0] += f" · once a turn {plain(', '.join(extra))}"
     return lines
 
 
@@ -312,7 +314,7 @@ def history_card(view: BuildView, page: Page[HistoryEntry]) -> Card:
 def difference_blocks(found: Difference, catalog: Catalog, *, only: int | None = None) -> list[Block]:
     """Return the blocks that say what changes: goals, numbers for better and worse, findings. only: one level."""
     rows: Iterable[FoldedChange] = folded(n for n in found.numbers if only is None or n.level == only)
-    moves = changed_numbers(found, rows, catalog)
+    moves = changed_numbers(rows, catalog)
     blocks = []
     goals = [
         *(f"**Goal lost** {goal_words(g.goal, catalog)}{_nearest(g)}" for g in found.goals_lost),
@@ -323,9 +325,9 @@ def difference_blocks(found: Difference, catalog: Catalog, *, only: int | None =
     if goals:
         blocks.append(block(*goals))
     numbers = [
-        f"**{word}** {' · '.join(phrases)}"
-        for word, phrases in (("Better", moves.better), ("Worse", moves.worse), ("Different", moves.neutral))
-        if phrases
+        f"**{word}** {line}"
+        for word, lines in (("Better", moves.better), ("Worse", moves.worse), ("Different", moves.neutral))
+        for line in lines
     ]
     blocks.append(block(*(numbers or ["No number changes."])))
     new = [f"**New finding** {_short(f)}" for f in found.findings_new]
