@@ -126,6 +126,16 @@ class AuditContext:
         return known
 
     @cached_property
+    def proficiency_grants(self) -> Mapping[tuple[str, str], list[Granted]]:
+        """(kind, id) -> every grant of proficiency in it, states not switched on, in the order in which they come."""
+        found: dict[tuple[str, str], list[Granted]] = {}
+        for granted in self.gathered.grants:
+            if isinstance(granted.grant, Proficiency) and granted.state is None:
+                for id_ in granted.grant.ids:
+                    found.setdefault((granted.grant.of, id_), []).append(granted)
+        return found
+
+    @cached_property
     def casting(self) -> Mapping[str, Granted]:
         """Class id -> its spellcasting grant (the first, should it have several)."""
         found: dict[str, Granted] = {}

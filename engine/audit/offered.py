@@ -7,7 +7,7 @@ from engine.audit.context import AuditContext
 from engine.audit.moment import Moment
 from engine.build.document import Pick
 from engine.rules.catalog import Named
-from engine.rules.content import Feature, Option, Spell
+from engine.rules.content import Option, Spell
 from engine.rules.grants.choices import Choice
 from engine.rules.grants.proficiencies import Proficiency
 from engine.rules.words import ABILITIES, ABILITY_NAMES
@@ -92,19 +92,22 @@ def offered(ctx: AuditContext, opened: Opened) -> list[Named]:
         return skills + tools
     found: list[Named] = []
     for word in ("tool", "language") if keyword == EITHER else (keyword,):
-        named = list(catalog.every(kind_of(word, choice)))
-        if word == "feature":
-            named = [n for n in named if _of_background(ctx, n)]
+        named = _background_features(ctx) if word == "feature" else list(catalog.every(kind_of(word, choice)))
         found += [n for n in named if permits(choice, word, Pick.model_construct(id=n.id), catalog)]
     return found
 
 
-def _of_background(ctx: AuditContext, named: Named) -> bool:
-    """Whether it is the feature of a background, rather than its skills, tools or languages."""
-    if not isinstance(named.entry, Feature) or any(isinstance(g, Proficiency | Choice) for g in named.entry.grants):
-        return False
+def _background_features(ctx: AuditContext) -> list[Named]:
+    """The features of backgrounds, without those that only give skills, tools or languages."""
     backgrounds = (ctx.catalog.background(n.id) for n in ctx.catalog.every("background"))
-    return any(f.id == named.id for background in backgrounds if background is not None for f in background.features)
+    own = (
+        feature.id
+        for background in backgrounds
+        if background is not None
+        for feature in background.features
+        if not any(isinstance(g, Proficiency | Choice) for g in feature.grants)
+    )
+    return [named for id_ in own if (named := ctx.catalog.named("feature", id_)) is not None]
 
 
 def _spells(ctx: AuditContext, opened: Opened) -> list[Named]:

@@ -230,8 +230,8 @@ def _had_already(ctx: AuditContext, picked: Picked) -> Iterator[Finding]:
     keyword, id_ = picked.keyword, picked.pick.id
     others = [
         g.label
-        for g in ctx.grants_at(picked.level)
-        if getattr(g.grant, "of", None) == keyword and id_ in getattr(g.grant, "ids", ()) and g.origin != id_
+        for g in ctx.proficiency_grants.get((keyword, id_), ())
+        if g.since <= picked.level <= g.until and g.origin != id_
     ]
     if not others:
         twins = [p for p in active(ctx.gathered.picked, keyword, id_, picked.level) if p.path != picked.path]
@@ -256,22 +256,18 @@ def _label(ctx: AuditContext, picked: Picked) -> str:
 
 def check_duplicates(ctx: AuditContext) -> Iterable[Finding]:
     """Skills and tools that two features give without choice: one more of the kind may be chosen instead."""
-    first: dict[tuple[str, str], str] = {}
-    for granted in ctx.gathered.grants:
-        of = getattr(granted.grant, "of", None)
-        if of not in ("skill", "tool") or granted.state is not None or granted.item is not None:
+    for (of, id_), grants in ctx.proficiency_grants.items():
+        fixed = [g for g in grants if g.origin != id_ and g.item is None]
+        if of not in ("skill", "tool") or not fixed:
             continue
-        for id_ in getattr(granted.grant, "ids", ()):
-            if granted.origin == id_:
-                continue
-            label = first.setdefault((of, id_), granted.label)
-            if label != granted.label:
-                name = ctx.catalog.name_of(of, id_)
-                yield finding(
-                    "duplicate-proficiency",
-                    granted.since if granted.since > 1 else None,
-                    name,
-                    f"{name} comes from both {label} and {granted.label}; the release lets another {of} be chosen"
-                    " instead, which the GM can grant.",
-                    ctx.catalog.rule("duplicate-proficiency"),
-                )
+        first = fixed[0].label
+        for label, granted in {g.label: g for g in fixed if g.label != first}.items():
+            name = ctx.catalog.name_of(of, id_)
+            yield finding(
+                "duplicate-proficiency",
+                granted.since if granted.since > 1 else None,
+                name,
+                f"{name} comes from both {first} and {label}; the release lets another {of} be chosen instead, which"
+                " the GM can grant.",
+                ctx.catalog.rule("duplicate-proficiency"),
+            )

@@ -147,7 +147,7 @@ def check_hit_points(ctx: AuditContext) -> Iterable[Finding]:
             )
         elif line.roll is not None and ctx.rolls is not None and ctx.rolls.get(line.roll) != (line.hp,):
             rolled = ctx.rolls.get(line.roll)
-            says = f"gave {listing(rolled)}" if rolled else "is no roll of this server"
+            says = f"gave {listing(rolled)}" if rolled else "is no roll for that level of this build"
             yield finding(
                 "roll-differs",
                 level,

@@ -57,8 +57,10 @@ def check_languages(ctx: AuditContext) -> Iterable[Finding]:
         if opened.choice.from_ or opened.place.count("/picks/"):
             continue
         for picked in opened.picks:
+            if picked.keyword != "language":
+                continue
             groups = next((w.groups for w in ctx.catalog.release.languages if w.id == picked.pick.id), ())
-            if picked.keyword == "language" and {"exotic", "secret"} & set(groups):
+            if {"exotic", "secret"} & set(groups):
                 name = name_of(ctx, picked)
                 kind = "a secret" if "secret" in groups else "an exotic"
                 yield finding(
