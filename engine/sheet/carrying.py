@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from engine.rules.grants.body import Attunement, Carrying, Size
-from engine.sheet.number import Number, Reason, stated, tidy, total
+from engine.sheet.number import Number, Reason, tidy, total
 from engine.sheet.plan import At
 
 KINDS = frozenset({"carrying", "size", "attunement"})
@@ -15,19 +15,21 @@ def carrying(at: At) -> dict[str, Number]:
     """Return `carry.capacity` and `carry.weight` in pounds, and `attunement.used` in items."""
     per_point = at.plan.release.carry_per_strength
     strength = at.scores["str"]
-    factor = Fraction(1)
+    capacity = Fraction(strength * per_point)
     label = f"Strength {strength} × {per_point}"
     sizes = [g.grant.size for g in at.holding("size") if isinstance(g.grant, Size)]
     if sizes and sizes[-1] in _SIZES:
-        factor *= _SIZES[sizes[-1]]
+        capacity *= _SIZES[sizes[-1]]
         label += f", {sizes[-1]}"
+    reasons = [Reason(label, tidy(capacity), at.rule("carrying"))]
     for granted in at.holding("carrying"):
         grant = granted.grant
         if isinstance(grant, Carrying):
-            factor *= grant.times
-            label += f", {granted.label} × {grant.times}"
+            more = capacity * (grant.times - 1)
+            reasons.append(Reason(f"{granted.label}, × {grant.times}", tidy(more), granted.source))
+            capacity += more
     return {
-        "carry.capacity": stated(tidy(strength * per_point * factor), label, at.rule("carrying"), "pounds"),
+        "carry.capacity": total(reasons, "pounds"),
         "carry.weight": _weight(at),
         "attunement.used": _attuned(at),
     }

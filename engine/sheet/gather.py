@@ -661,7 +661,8 @@ class _Walk:
             now: dict[tuple[str, bool], tuple[Carried, int, int]] = {}
             used = {c.key for c in outfit.in_use}
             for thing in outfit.carried:
-                if thing.item is None or not thing.item.features or not thing.works:
+                # Magic items without features of their own still count as had: states may need them.
+                if thing.item is None or not (thing.item.features or thing.item.magic) or not thing.works:
                     continue
                 for own in (False, True):
                     if (own and thing.held_by_hand) or (not own and thing.key in used):

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from typing import Any, Final
 
+from engine.rules.formula import Formula
 from engine.rules.grants.attacks import CriticalRange, ExtraCriticalDice, ExtraDamage, SpellDamage
 from engine.rules.grants.body import Defense
 from engine.rules.grants.choices import Note, ShapeLimit
@@ -53,19 +54,33 @@ def notes(at: At) -> tuple[SheetNote, ...]:
     found: list[tuple[int, SheetNote]] = []
     for kind, write in _WRITERS.items():
         for granted in _there(at, kind):
-            text = write(at, granted, granted.grant)
-            if text:
-                found.append((granted.since, SheetNote(granted.label, text, granted.source)))
+            note = _note_of(at, granted, write)
+            if note is not None:
+                found.append((granted.since, note))
     found.sort(key=lambda f: f[0])
     unique = dict.fromkeys(note for _, note in found)
     return (*unique, *_of_armor(at), *_of_states(at), *_of_attunement(at))
+
+
+def _note_of(at: At, granted: Granted, write: "_Writer") -> SheetNote | None:
+    """Return a grant's note; what has no formula reads the same at every level."""
+    key = ("note", id(granted))
+    if key in at.plan.memo:
+        kept: SheetNote | None = at.plan.memo[key]
+        return kept
+    text = write(at, granted, granted.grant)
+    found = SheetNote(granted.label, text, granted.source) if text else None
+    if all(v.constant is not None for v in granted.grant.__dict__.values() if isinstance(v, Formula)):
+        at.plan.memo[key] = found
+    return found
 
 
 def _there(at: At, kind: str) -> Iterator[Granted]:
     # A condition that speaks of one attack cannot be judged here: that the grant is there at all is what a note says.
     for granted in at.active(kind):
         when = granted.grant.when
-        of_attack = kind in _OF_ATTACKS and when is not None and "attack" in reads(when)
+        attacks = kind in _OF_ATTACKS or getattr(granted.grant, "roll", None) == "attack"
+        of_attack = attacks and when is not None and "attack" in reads(when)
         if when is None or of_attack or when.evaluate(at.scope(granted.owner)):
             yield granted
 
