@@ -155,6 +155,19 @@ class AuditContext:
         return granted.grant.list if granted is not None and isinstance(granted.grant, Spellcasting) else class_id
 
     @cached_property
+    def _gone(self) -> tuple[str, ...]:
+        # Of a class or subclass that is not there, every line of the class is without meaning.
+        return tuple(
+            m.path.rsplit("/", 1)[0] if m.kind in ("class", "subclass") else m.path
+            for m in self.gathered.missing
+            if m.path
+        )
+
+    def orphaned(self, path: str) -> bool:
+        """Tell whether a part of the document belongs to content that no folio gives, so that nothing can be said."""
+        return any(path == gone or path.startswith(f"{gone}/") for gone in self._gone)
+
+    @cached_property
     def _answered(self) -> Mapping[str, Opened]:
         return {picked.path: opened for opened in self.gathered.opened for picked in opened.picks}
 

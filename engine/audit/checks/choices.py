@@ -69,6 +69,8 @@ def check_spare(ctx: AuditContext) -> Iterable[Finding]:
     for picked in ctx.gathered.spare:
         if picked.keyword in ("increase", "lose", "feat") or picked.path.endswith(("/old", "/new")):
             continue
+        if ctx.orphaned(picked.path):
+            continue
         groups.setdefault((place_of(picked.path), picked.keyword), []).append(picked)
     for (place, keyword), picks in groups.items():
         yield _too_many(ctx, place, keyword, picks)

@@ -89,7 +89,7 @@ def _ability(picked: Picked) -> str:
 def _spare(ctx: AuditContext) -> Iterator[Finding]:
     groups: dict[str, list[Picked]] = {}
     for picked in ctx.gathered.spare:
-        if picked.keyword in ("increase", "feat"):
+        if picked.keyword in ("increase", "feat") and not ctx.orphaned(picked.path):
             groups.setdefault(place_of(picked.path), []).append(picked)
     for place, picks in groups.items():
         level = level_of(place, picks[0].level)

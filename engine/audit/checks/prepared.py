@@ -15,7 +15,7 @@ def check_prepared(ctx: AuditContext) -> Iterable[Finding]:
     """Every list written with `prepare` on a line or with `Prepared:` in the header."""
     lists: dict[tuple[str, str | None], list[Picked]] = {}
     for picked in ctx.gathered.picked:
-        if picked.keyword == "prepare":
+        if picked.keyword == "prepare" and not ctx.orphaned(picked.path):
             place = picked.path.split("/items/")[0].split("/picks/")[0]
             lists.setdefault((place, picked.owner), []).append(picked)
     for (place, owner), picks in lists.items():

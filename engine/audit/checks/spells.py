@@ -24,7 +24,7 @@ def check_learned(ctx: AuditContext) -> Iterable[Finding]:
                 yield from _fits(ctx, opened, picked, spell)
     for picked in ctx.gathered.picked:
         spell = ctx.catalog.spell(picked.pick.id)
-        if picked.keyword == "copied" and spell is not None:
+        if picked.keyword == "copied" and spell is not None and not ctx.orphaned(picked.path):
             yield from _copied(ctx, picked, spell)
 
 

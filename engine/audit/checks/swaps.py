@@ -19,7 +19,7 @@ def check_swaps(ctx: AuditContext) -> Iterable[Finding]:
     for level, class_id, nth, line in ctx.build.lines():
         done: dict[str, int] = {}
         for i, item in enumerate(line.items):
-            if isinstance(item, Swap):
+            if isinstance(item, Swap) and not ctx.orphaned(f"/levels/{class_id}/{nth}"):
                 shelf = "spell" if item.keyword in ("spell", "secret") else item.keyword
                 done[shelf] = done.get(shelf, 0) + 1
                 path = f"/levels/{class_id}/{nth}/items/{i}"
