@@ -34,7 +34,14 @@ def to_server(column: str = "server") -> ForeignKeyConstraint:
 
 def to_member(column: str) -> ForeignKeyConstraint:
     """Return a reference to a member of the row's server; follows if the member's id is replaced."""
-    return ForeignKeyConstraint(["server", column], ["members.server", "members.id"], onupdate="CASCADE")
+    return ForeignKeyConstraint(
+        ["server", column],
+        ["members.server", "members.id"],
+        onupdate="CASCADE",
+        # Looked at when the transaction ends: a server that is deleted takes members and what they made in any order.
+        deferrable=True,
+        initially="DEFERRED",
+    )
 
 
 def to_build(column: str = "build") -> ForeignKeyConstraint:
