@@ -16,6 +16,7 @@ import pytest
 from sqlalchemy import make_url
 
 from engine.store.database import Database, upgrade
+from engine.store.models import Base
 
 _copies = count(1)
 
@@ -65,18 +66,39 @@ def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
+@pytest.fixture(scope="session")
+def _shared_postgres(postgres_server: str) -> str:
+    asyncio.run(_copy(postgres_server, "moot_shared"))
+    return _database(postgres_server, "moot_shared")
+
+
 @pytest.fixture
-def postgres_url(postgres_server: str) -> str:
-    """The URL of a PostgreSQL database of this test's own."""
+def postgres_url(_shared_postgres: str) -> str:
+    """The URL of a PostgreSQL database that was emptied for this test."""
+    tables = ", ".join(table.name for table in Base.metadata.sorted_tables)
+    asyncio.run(_on(_shared_postgres, f"TRUNCATE {tables} RESTART IDENTITY"))
+    return _shared_postgres
+
+
+@pytest.fixture
+def fresh_postgres_url(postgres_server: str) -> str:
+    """The URL of a PostgreSQL database of this test's own, for tests that change the schema."""
     name = f"moot_{next(_copies)}"
-    asyncio.run(_on(postgres_server, f"CREATE DATABASE {name} TEMPLATE template_moot"))
+    asyncio.run(_copy(postgres_server, name))
     return _database(postgres_server, name)
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
 def url(request: pytest.FixtureRequest) -> str:
-    """The URL of an empty, migrated database of this test's own, on each kind of database."""
+    """The URL of an empty, migrated database, on each kind of database."""
     found: str = request.getfixturevalue(f"{request.param}_url")
+    return found
+
+
+@pytest.fixture(params=["sqlite_url", "fresh_postgres_url"], ids=["sqlite", "postgres"])
+def fresh_url(request: pytest.FixtureRequest) -> str:
+    """The URL of a migrated database of this test's own, on each kind of database."""
+    found: str = request.getfixturevalue(request.param)
     return found
 
 
@@ -89,6 +111,18 @@ async def database(url: str) -> AsyncIterator[Database]:
 
 def _database(url: str, name: str) -> str:
     return make_url(url).set(database=name).render_as_string(hide_password=False)
+
+
+async def _copy(url: str, name: str) -> None:
+    """Copy the template; its last connection may still be on its way out."""
+    for _ in range(100):
+        try:
+            await _on(url, f"CREATE DATABASE {name} TEMPLATE template_moot")
+        except asyncpg.ObjectInUseError:
+            await asyncio.sleep(0.1)
+        else:
+            return
+    raise TimeoutError(f"the template stayed in use, so {name} was not made")
 
 
 async def _on(url: str, statement: str) -> Any:
