@@ -24,27 +24,23 @@ def abilities(plan: Plan, level: int) -> tuple[dict[Ability, int], dict[str, Num
     Increases count in the order in which they come, each up to its limit; what lies above is lost. Things that set a
     score count last. A build without scores counts 10 each.
     """
-    scores: dict[Ability, int] = {}
-    numbers: dict[str, Number] = {}
-    for ability in ABILITIES:
-        number = _score(plan, level, ability)
-        score = scores[ability] = int(number.value)
-        numbers[f"ability.{ability}.score"] = number
-        key = ("modifier", ability, score)
-        modifier = plan.memo.get(key)
-        if modifier is None:
-            modifier = plan.memo[key] = stated(
-                (score - 10) // 2, f"{ABILITY_NAMES[ability]} {score}", plan.rule("ability-scores")
-            )
-        numbers[f"ability.{ability}.modifier"] = modifier
-    return scores, numbers
+    key = ("abilities", plan.reading(KINDS).versions[level])
+    kept: tuple[dict[Ability, int], dict[str, Number]] | None = plan.memo.get(key)
+    if kept is None:
+        scores: dict[Ability, int] = {}
+        numbers: dict[str, Number] = {}
+        source = plan.rule("ability-scores")
+        for ability in ABILITIES:
+            number = _score(plan, level, ability)
+            score = scores[ability] = int(number.value)
+            label = f"{ABILITY_NAMES[ability]} {score}"
+            numbers[f"ability.{ability}.score"] = number
+            numbers[f"ability.{ability}.modifier"] = stated((score - 10) // 2, label, source)
+        kept = plan.memo[key] = (scores, numbers)
+    return kept[0], dict(kept[1])
 
 
 def _score(plan: Plan, level: int, ability: Ability) -> Number:
-    key = ("score", ability, plan.reading(KINDS).versions[level])
-    found: Number | None = plan.memo.get(key)
-    if found is not None:
-        return found
     given = plan.gathered.build.scores
     if given is None:
         reasons = [Reason("no scores given, counted as 10", 10, plan.rule("ability-scores"))]
@@ -54,9 +50,7 @@ def _score(plan: Plan, level: int, ability: Ability) -> Number:
     beaten: list[Reason] = []
     _increase(plan, level, ability, reasons, final=given is not None and given.method == "final")
     _set(plan, level, ability, reasons, beaten)
-    number = total(reasons, "score", beaten)
-    plan.memo[key] = number
-    return number
+    return total(reasons, "score", beaten)
 
 
 def _mine(plan: Plan, level: int, ability: Ability, *kinds: str) -> list[Granted]:

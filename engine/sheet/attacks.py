@@ -3,7 +3,7 @@
 SRD 5.1, Combat, Making an Attack and Damage Rolls; Equipment, Weapons.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -48,14 +48,16 @@ class Strike:
         self.item = item
         self._scopes: dict[str | None, Scope] = {}
 
-    def holding(self, kind: str) -> Iterator[Granted]:
-        """Yield the grants of a kind that count for this attack."""
+    def holding(self, kind: str) -> Sequence[Granted]:
+        """Return the grants of a kind that count for this attack."""
+        found = []
         for granted in self.at.active(kind):
             if granted.item is not None and granted.item != self.item and self._of_weapon(granted):
                 continue
             when = granted.grant.when
             if when is None or when.evaluate(self.scope(granted.owner)):
-                yield granted
+                found.append(granted)
+        return found
 
     def _of_weapon(self, granted: Granted) -> bool:
         return any(c.key == granted.item and c.held_by_hand for c in self.at.outfit.carried)
@@ -242,7 +244,10 @@ def _kept(at: At, key: tuple[Any, ...], options: Iterable[Ability], compute: Cal
     reading = plan.reading(KINDS)
     bonus = at.bonus if reading.by_bonus else 0
     scores = at.score_key if reading.by_score else tuple([at.scores[a] for a in (*options, *_more_abilities(at))])
-    whole = ("blow", *key, scores, at.outfit.since, bonus, at.key(KINDS))
+    base = at.memo.get("blows")
+    if base is None:
+        base = at.memo["blows"] = plan.number_of(("blows", at.outfit.since, bonus, at.key(KINDS)))
+    whole = ("blow", *key, scores, base)
     found: _Blow | None = plan.memo.get(whole)
     if found is None:
         found = plan.memo[whole] = compute()
@@ -294,7 +299,7 @@ def _modifier_of_damage(at: At, strike: Strike, modifier: Reason, use: str, lost
     """The ability modifier; in the other hand only a negative one, unless a feature adds it."""
     if use != "off_hand" or int(modifier.amount) < 0:
         return [modifier]
-    added = next(strike.holding("off-hand-modifier"), None)
+    added = next(iter(strike.holding("off-hand-modifier")), None)
     if added is not None:
         return [Reason(f"{modifier.label}, {added.label}", modifier.amount, added.source)]
     if modifier.amount:

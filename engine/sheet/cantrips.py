@@ -11,13 +11,13 @@ from engine.rules.grants.attacks import AttackBonus, SpellDamage
 from engine.rules.words import Ability
 from engine.sheet import attack_words
 from engine.sheet.attacks import Strike
-from engine.sheet.casting import own_ability, spell_attack
+from engine.sheet.casting import castings, own_ability, spell_attack
 from engine.sheet.dice import Roll
 from engine.sheet.gathered import Learned
 from engine.sheet.number import Number, Reason, tidy, total
 from engine.sheet.plan import At
 
-KINDS = frozenset({"attack-bonus", "spell-damage", "casting-bonus", "spellcasting"})
+KINDS = frozenset({"attack-bonus", "spell-damage", "casting-bonus"})
 
 
 def cantrips(at: At) -> dict[str, Number]:
@@ -42,7 +42,8 @@ def known(at: At) -> tuple[Any, ...]:
     if not found:
         return ()
     reached = sum(at.level >= tier for tier in _tiers(at, found))
-    return (reached, *((learned.spell, learned.owner, learned.ability) for learned in found))
+    casters = tuple(granted.owner for granted, _ in castings(at))
+    return (reached, casters, *((learned.spell, learned.owner, learned.ability) for learned in found))
 
 
 def _known(at: At) -> tuple[Learned, ...]:

@@ -65,7 +65,7 @@ class _Checks:
         self.one = Reason("lowest roll of the d20", 1, at.rule("ability-checks"))
         self.ten = Reason("passive score", 10, at.rule("passive-checks"))
         # Everything that checks of one skill depend on beside its score and the proficiency bonus.
-        self.key = (at.outfit.since, at.key(KINDS))
+        self.key = at.plan.number_of(("checks", at.outfit.since, at.key(KINDS)))
         self.by_bonus = bool(self.half) or at.plan.reading(KINDS).by_bonus
         # Other scores count only where a formula reads them.
         self.scores = at.score_key if at.plan.reading(KINDS).by_score else ()
@@ -178,6 +178,8 @@ def _lowest(known: _Checks, number: Number, words: frozenset[str], full: bool) -
 
 def _passive(known: _Checks, number: Number, words: frozenset[str], id_: str) -> Number:
     at = known.at
+    if not known.standing and not known.passive:
+        return Number(10 + int(number.value), "score", (known.ten, *number.reasons))
     reasons = [known.ten, *number.reasons]
     if known.standing:
         reasons.extend(_five(known.standing, words))

@@ -57,7 +57,7 @@ def _burden(at: At, speed: int) -> list[Reason]:
     body = thing.item.armor if thing is not None and thing.item is not None else None
     if thing is None or body is None or body.strength is None or at.scores["str"] >= body.strength or speed <= 0:
         return []
-    if any(True for _ in at.holding("speed-unburdened")):
+    if at.holding("speed-unburdened"):
         return []
     loss = max(at.plan.release.armor_strength_speed, -speed)
     label = f"{thing.name} with Strength {at.scores['str']}, {body.strength} needed"

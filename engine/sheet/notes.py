@@ -52,11 +52,13 @@ def known(at: At) -> tuple[Any, ...]:
 def notes(at: At) -> tuple[SheetNote, ...]:
     """Return the notes that hold at a level, in the order in which their features came."""
     found: list[tuple[int, SheetNote]] = []
+    level = at.level
     for kind, write in _WRITERS.items():
-        for granted in _there(at, kind):
-            note = _note_of(at, granted, write)
-            if note is not None:
-                found.append((granted.since, note))
+        for granted in at.plan.by_kind.get(kind, ()):
+            if granted.since <= level <= granted.until and _there(at, granted):
+                note = _note_of(at, granted, write)
+                if note is not None:
+                    found.append((granted.since, note))
     found.sort(key=lambda f: f[0])
     unique = dict.fromkeys(note for _, note in found)
     return (*unique, *_of_armor(at), *_of_states(at), *_of_attunement(at))
@@ -75,14 +77,17 @@ def _note_of(at: At, granted: Granted, write: "_Writer") -> SheetNote | None:
     return found
 
 
-def _there(at: At, kind: str) -> Iterator[Granted]:
+def _there(at: At, granted: Granted) -> bool:
     # A condition that speaks of one attack cannot be judged here: that the grant is there at all is what a note says.
-    for granted in at.active(kind):
-        when = granted.grant.when
-        attacks = kind in _OF_ATTACKS or getattr(granted.grant, "roll", None) == "attack"
-        of_attack = attacks and when is not None and "attack" in reads(when)
-        if when is None or of_attack or when.evaluate(at.scope(granted.owner)):
-            yield granted
+    when = granted.grant.when
+    if when is None or (_of_attack(granted) and "attack" in reads(when)):
+        return True
+    return bool(when.evaluate(at.scope(granted.owner)))
+
+
+def _of_attack(granted: Granted) -> bool:
+    grant = granted.grant
+    return grant.kind in _OF_ATTACKS or (isinstance(grant, Advantage) and grant.roll == "attack")
 
 
 def _limits(*parts: str | None) -> str:
@@ -210,9 +215,7 @@ _WRITERS: Final[dict[str, _Writer]] = {
     "note": _note,
     "shape-limit": _shape,
 }
-_OF_ATTACKS: Final = frozenset(
-    {"critical-range", "extra-critical-dice", "extra-damage", "extra-damage each-hit", "spell-damage"}
-)
+_OF_ATTACKS: Final = frozenset({"critical-range", "extra-critical-dice", "extra-damage", "spell-damage"})
 
 
 def _of_armor(at: At) -> Iterator[SheetNote]:

@@ -1,6 +1,6 @@
 """A build made ready for its numbers: grants by kind, when each kind changes, and one level of the whole."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
@@ -132,6 +132,11 @@ class Plan:
             )
         return found
 
+    def number_of(self, key: Any) -> int:
+        """Return a small number that stands for a key, so that longer keys with it in them are quick to look up."""
+        numbered: dict[Any, int] = self.memo.setdefault("numbered", {})
+        return numbered.setdefault(key, len(numbered))
+
     def share(self, key: Any, at: "At", compute: Callable[[], dict[str, Number]]) -> dict[str, Number]:
         """Return numbers kept under a key, or work them out; of an earlier level only the bonus's label changes.
 
@@ -183,19 +188,27 @@ class At:
 
     # -- what holds -------------------------------------------------------------------------------------------
 
-    def active(self, kind: str) -> Iterator[Granted]:
-        """Yield the grants of a kind whose levels include this one, whatever their conditions."""
+    def active(self, kind: str) -> Sequence[Granted]:
+        """Return the grants of a kind whose levels include this one, whatever their conditions."""
+        known = self.plan.by_kind.get(kind)
+        if known is None:
+            return ()
         level = self.level
-        for granted in self.plan.by_kind.get(kind, ()):
-            if granted.since <= level <= granted.until:
-                yield granted
+        return [granted for granted in known if granted.since <= level <= granted.until]
 
-    def holding(self, kind: str) -> Iterator[Granted]:
-        """Yield the grants of a kind that hold at this level outside any attack."""
-        for granted in self.active(kind):
-            when = granted.grant.when
-            if when is None or when.evaluate(self.scope(granted.owner)):
-                yield granted
+    def holding(self, kind: str) -> Sequence[Granted]:
+        """Return the grants of a kind that hold at this level outside any attack."""
+        known = self.plan.by_kind.get(kind)
+        if known is None:
+            return ()
+        level = self.level
+        found = []
+        for granted in known:
+            if granted.since <= level <= granted.until:
+                when = granted.grant.when
+                if when is None or when.evaluate(self.scope(granted.owner)):
+                    found.append(granted)
+        return found
 
     def value(self, granted: Granted, formula: Formula) -> Any:
         """Return what a formula of a grant is worth at this level."""
@@ -207,8 +220,11 @@ class At:
 
         It is the part of the key for what levels share that scores, gear and proficiency bonus do not cover.
         """
+        return self.key_of(self.plan.reading(kinds))
+
+    def key_of(self, reading: Reading) -> tuple[Any, ...]:
+        """Return the key of a reading looked up before (`key`)."""
         level = self.level
-        reading = self.plan.reading(kinds)
         if not reading.by_level:
             return (reading.versions[level],)
         worth = [

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 from engine.build.document import Build
@@ -135,13 +136,16 @@ def _shared(subject: _Subject, at: At) -> Any:
     """Return the numbers of a subject at a level, those of an earlier level where nothing they read has changed."""
     plan = at.plan
     reading = plan.reading(subject.kinds)
-    every = reading.by_score or subject.scores is ABILITIES
+    if reading.by_score or subject.scores is ABILITIES:
+        scores = at.score_key
+    else:
+        scores = tuple([at.scores[ability] for ability in subject.scores])
     key = (
         subject.name,
-        at.score_key if every else tuple([at.scores[ability] for ability in subject.scores]),
+        scores,
         at.bonus if subject.bonus or reading.by_bonus else 0,
         at.outfit.since if subject.gear or reading.by_gear else 0,
-        at.key(subject.kinds),
+        at.key_of(reading),
         subject.reads(at) if subject.reads is not None else 0,
     )
     if subject is _NOTES:
@@ -149,4 +153,4 @@ def _shared(subject: _Subject, at: At) -> Any:
         if found is None:
             found = plan.memo[key] = subject.compute(at)
         return found
-    return plan.share(key, at, lambda: subject.compute(at))
+    return plan.share(key, at, partial(subject.compute, at))
