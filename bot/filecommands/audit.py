@@ -4,8 +4,7 @@ import argparse
 
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, Stop, read_build, read_text
-from engine.audit import CODES, audit, finding_json, read_table_rules
-from engine.problem import Refused
+from engine.audit import CODES, TableRules, audit, finding_json, read_table
 
 
 def run(args: argparse.Namespace) -> int:
@@ -23,9 +22,9 @@ def run(args: argparse.Namespace) -> int:
     build, catalog = read_build(args.file, Shelf(args.folio))
     table = None
     if args.table:
-        rules = read_table_rules(read_text(args.table).encode())
-        if isinstance(rules, Refused):
-            raise Stop(f"{args.table}:1:1: {rules.sentence}")
+        rules = read_table(read_text(args.table).encode())
+        if not isinstance(rules, TableRules):
+            raise Stop("\n".join(f"{args.table}:{problem}" for problem in rules))
         table = rules
     findings = audit(build, catalog, table)
     if args.json:
