@@ -2,8 +2,8 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
-from functools import lru_cache
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 
 ID_PATTERN = r"[a-z0-9]+(?:-[a-z0-9]+)*"
 # A folio's own id may name a version (`srd-5.1`).
@@ -53,9 +53,39 @@ def _singular(word: str) -> str:
     return word
 
 
-@lru_cache(maxsize=65536)
+_FOLDED: dict[str, str] = {}
+_MOST_FOLDED = 65536
+
+
 def fold(name: str) -> str:
     """Return the form in which names are compared: no case, accents, apostrophes, hyphens or plural endings."""
+    known = _FOLDED.get(name)
+    if known is None:
+        known = _folded(name)
+        if len(_FOLDED) < _MOST_FOLDED:
+            _FOLDED[name] = known
+    return known
+
+
+def remember_folds(folds: Mapping[str, str]) -> None:
+    """Take over forms worked out at an earlier start, so that thousands of names need not be folded again."""
+    _FOLDED.update(folds)
+
+
+@contextmanager
+def noted_folds() -> Iterator[dict[str, str]]:
+    """Note the forms of all names folded inside the block, for `remember_folds` at a later start."""
+    before = dict(_FOLDED)
+    noted: dict[str, str] = {}
+    _FOLDED.clear()
+    try:
+        yield noted
+    finally:
+        noted.update(_FOLDED)
+        _FOLDED.update(before)
+
+
+def _folded(name: str) -> str:
     text = unicodedata.normalize("NFKD", name.replace("’", "'").replace("‘", "'"))
     text = "".join(c for c in text if not unicodedata.combining(c)).translate(_QUOTES).casefold()
     words = _SEPARATORS.sub(" ", text).split()

@@ -16,9 +16,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
+from engine.build.outline.names import index
+from engine.rules.catalog import WORD_KINDS, Catalog
 from engine.rules.content import Entry
-from engine.rules.folio import Folio, folio_hash
+from engine.rules.folio import KINDS, Folio, folio_hash
 from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.names import noted_folds, remember_folds
 
 SHIPPED: Final = Path(str(files("engine.rules"))) / "folios"
 _SUFFIXES: Final = frozenset({".yaml", ".yml", ".md", ".txt"})
@@ -137,10 +140,24 @@ def _read_cache(place: Path) -> Folio | None:
     try:
         if hasattr(os, "getuid") and place.stat().st_uid != os.getuid():
             return None  # somebody else's file is never unpickled
-        header, content_hash, release, pickles = _unpickled(place.read_bytes())
+        header, content_hash, release, pickles, folds = _unpickled(place.read_bytes())
     except Exception:  # a damaged or outdated cache of any kind is the same as none
         return None
+    remember_folds(folds)
     return Folio(header=header, hash=content_hash, release=release, entries=_Kept(pickles))
+
+
+def _folds(folio: Folio) -> dict[str, str]:
+    """Return the folded forms of every name that looking through the folio asks for."""
+    if folio.release is None:
+        return {}
+    with noted_folds() as noted:
+        catalog = Catalog([folio])
+        for kind in (*KINDS.values(), *WORD_KINDS, "tool", *(f"option:{k}" for k in catalog.keywords())):
+            index(catalog, kind)
+            for named in catalog.every(kind):
+                catalog.find(kind, named.name)
+    return noted
 
 
 def _pickled(value: Any) -> bytes:
@@ -152,7 +169,7 @@ def _write_cache(place: Path, folio: Folio) -> None:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=place.parent, delete=False) as file:
             kinds = {kind: _pickled(dict(entries)) for kind, entries in folio.entries.items()}
-            file.write(_pickled((folio.header, folio.hash, folio.release, kinds)))
+            file.write(_pickled((folio.header, folio.hash, folio.release, kinds, _folds(folio))))
         Path(file.name).replace(place)
     except OSError:
         return

@@ -29,7 +29,7 @@ from engine.build.outline.errors import Errors
 from engine.build.outline.goals import print_goal
 from engine.build.outline.headers import BEHIND_ORIGIN, METHODS
 from engine.build.outline.held import Held, held_before, held_by
-from engine.build.outline.items import BEHIND, BEHIND_CLASS, BEHIND_OLD, ItemReader
+from engine.build.outline.items import BEHIND, BEHIND_CLASS, BEHIND_OLD, OWN, ItemReader
 from engine.build.outline.keywords import BUILT_IN, GEAR, Keyword, words
 from engine.build.outline.levels import BEHIND_LEVEL_CLASS, read_subclass
 from engine.build.outline.names import index, scan, whole
@@ -39,9 +39,8 @@ from engine.rules.catalog import Catalog
 from engine.rules.names import fold
 from engine.rules.words import ABILITIES
 
-_CUSTOM: Final = Flag(flag="custom")
+_CUSTOM: Final = Flag.model_construct(flag="custom")  # without building a validator at import
 _OWN_BARE: Final = re.compile(r"[^\W\d_][^,;():\"+]*")
-_CUSTOM_INSIDE: Final = re.compile(r"\(\s*custom\s*[;)]", re.I)
 _NO_BARE_NOTE: Final = re.compile(r"[;()\"]|,$")
 
 
@@ -95,7 +94,7 @@ class _Printer:
     def level(self, level: int, class_id: str, line: Line, held: Held) -> str:
         after = ""
         if line.items:
-            after = ": " + self.items(line.items, "", held)
+            after = ": " + self.items(line.items, "", held.learning(line.items))
         if line.hp is not None:
             roll = f" #{line.roll}" if line.roll is not None else ""
             after = f" hp {line.hp}{roll}{after}"
@@ -148,7 +147,7 @@ class _Printer:
         return (name if re.fullmatch(r"\w[^,;():\"]*", name) else quoted(name)) + details
 
     def _origin(self, origin: Origin, kind: str) -> str:
-        inside = self.items(origin.items, ")", Held()) if origin.items else ""
+        inside = self.items(origin.items, ")", Held().learning(origin.items)) if origin.items else ""
         if origin.name is not None:
             name = origin.name if _OWN_BARE.fullmatch(origin.name) else quoted(origin.name)
             return f"{name} (custom; {inside})" if inside else f"{name} (custom)"
@@ -159,22 +158,14 @@ class _Printer:
     # -- items --------------------------------------------------------------------------------------------------
 
     def items(self, items: Sequence[Item], after: str, held: Held) -> str:
-        """Return items with what separates them; after: what stands behind them on the line."""
-        swapping: list[Held | None] = [None] * len(items)
-        if any(isinstance(item, Swap) for item in items):
-            mine = held.copy()
-            mine.learn(items)
-            for place, item in enumerate(items):
-                if isinstance(item, Swap):
-                    swapping[place] = mine.copy()
-                    mine.swap(item)
+        """Return items with what separates them; after: what stands behind them; held: what the line's swaps find."""
         text = ""
         for place in range(len(items) - 1, -1, -1):
             item = items[place]
             if place + 1 < len(items):
                 both = isinstance(item, Increase) and isinstance(items[place + 1], Increase)
                 text = (", " if both else "; ") + text
-            text = self.item(item, text + after, swapping[place] or held) + text
+            text = self.item(item, text + after, held) + text
         return text
 
     def item(self, item: Item, after: str, held: Held) -> str:
@@ -237,7 +228,7 @@ class _Printer:
             behind = f" +{pick.bonus}{behind}"
         count = f"{pick.count} " if pick.count != 1 else ""
         if keyword.own and pick.items and pick.items[0] == _CUSTOM:
-            plain_enough = bare and not pick.bonus and _OWN_BARE.fullmatch(pick.id)
+            plain_enough = bare and _OWN_BARE.fullmatch(pick.id)
             return f"{count}{pick.id if plain_enough else quoted(pick.id)}{behind}"
         name = self._name(pick.id, keyword.kinds, behind + after, behind_name, count=count, own=keyword.own)
         if not bare and name[0] != '"':
@@ -252,7 +243,7 @@ class _Printer:
         old_quoted = self.choice(item.old, keyword, gone, held, bare=False)
         forms = [f"{word}{name} for {new}" for word in ("", f"{keyword.id} ") for name in (old, old_quoted)]
         for form in forms:
-            reader = ItemReader(self._cursor(f"swap {form}{after}"), self.catalog, held.copy())
+            reader = ItemReader(self._cursor(f"swap {form}{after}"), self.catalog, held)
             if reader.item(0) == [item] and reader.cursor.pos >= len(f"swap {form}"):
                 return f"swap {form}"
         return f"swap {forms[-1]}"
@@ -281,7 +272,7 @@ class _Printer:
             return id_ if re.fullmatch(r"[a-z0-9/.-]+", id_) else quoted(id_)
         if count and (many := self._many(form, id_, kinds)):
             form = many
-        if not form[0].isalnum() or form[-1] in ",;" or (own and _CUSTOM_INSIDE.search(form + after)):
+        if not form[0].isalnum() or form[-1] in ",;" or (own and OWN.match(form + after)):
             return quoted(form)
         taken = scan(f"{count}{form}{after}", 0, indexes, behind) if count else None
         hit = scan(form + after, 0, indexes, behind) if taken is None else None
