@@ -262,7 +262,9 @@ def check_duplicates(ctx: AuditContext) -> Iterable[Finding]:
         fixed = [g for g in grants if g.origin != id_ and g.item is None]
         if of not in ("skill", "tool") or not fixed:
             continue
-        first = fixed[0].label
+        # A pick made before the feature came counts too; one made after it is told as such.
+        picks = [g for g in grants if g.origin == id_ and g.since < fixed[0].since]
+        first = (*picks, *fixed)[0].label
         for label, granted in {g.label: g for g in fixed if g.label != first}.items():
             name = ctx.catalog.name_of(of, id_)
             yield finding(

@@ -238,6 +238,10 @@ ROWS: Final[tuple[Row, ...]] = (
         "prepare Bless, Command, Detect Magic, Sanctuary\n2", "prepared-always", 1),
     Row("Backgrounds, Proficiencies", "scribe", "Background: Acolyte (languages Dwarvish, Giant)",
         "Background: Net Mender", "duplicate-proficiency", None),
+    Row("Backgrounds, Proficiencies", "watch", "tool Smith's Tools; language Halfling", "tool Thieves' Tools;"
+        " language Halfling", "duplicate-proficiency", 6,
+        edit=lambda b: b.model_copy(update={"order": (*b.order[:5], "rogue"), "levels": {
+            "fighter": {n: line for n, line in b.levels["fighter"].items() if n < 6}}})),
     Row("Classes, Cleric, Preparing and Casting Spells", "shrine", "Detect Magic, Sanctuary\n2", "Detect Magic\n2",
         "prepared-room", 1),
 )  # fmt: skip
