@@ -17,6 +17,7 @@ from engine.services.library import catalog_for
 from engine.services.names import bad_name, name_key, number_of, taken
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, revise
+from engine.services.rolls import claim_scores, witnessed
 from engine.services.texts import (
     LONGEST_REASON,
     level_refusal,
@@ -174,7 +175,7 @@ async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors 
     """Store a new draft build from a whole outline.
 
     Returns: the build; or every error of the text, which is then kept as a draft of kind "load"; or Refused with
-        "text-empty", "text-too-long", "name-taken", "name-is-a-number".
+        "text-empty", "text-too-long", "name-taken", "name-is-a-number", "roll-in-use".
     """
     refused = text_refusal(cmd.text)
     if refused is not None:
@@ -215,6 +216,9 @@ async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors 
             parent=None,
         )
         await uow.builds.add(row, revision, build.class_levels(20))
+        refused = await claim_scores(uow, cmd.server, row.number, build)
+        if refused is not None:
+            return refused
         uow.history.append(cmd.server, row.number, "build", "build-loaded", actor=cmd.member, at=cmd.at)
         view = await build_view(uow, row)
         await uow.commit()
@@ -336,13 +340,14 @@ async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
     async with uow.reading():
         row = await find_build(uow, cmd.server, cmd.member, cmd.build)
         view = row if isinstance(row, Refused) else await build_view(uow, row, cmd.revision)
-    if isinstance(view, Refused):
-        return view
+        if isinstance(view, Refused):
+            return view
+        rolls = await witnessed(uow, cmd.server, view.number, view.build)
     level = view.build.top if cmd.level is None else cmd.level
     refused = level_refusal(view.build, level)
     if refused is not None:
         return refused
-    found = await worked(view.build, view.catalog)
+    found = await worked(view.build, view.catalog, rolls)
     return ShownBuild(
         view=view,
         level=level,

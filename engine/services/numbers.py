@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import Final
 
 from engine.audit import OpenChoice, legal_picks, open_choices
+from engine.audit.context import Rolls
 from engine.build.document import Build, Choose, Increase, canonical
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
@@ -13,6 +14,7 @@ from engine.rules.names import fold
 from engine.rules.words import ABILITIES
 from engine.services.find import find_build
 from engine.services.items import choose_text, place_of, texts_of
+from engine.services.rolls import witnessed
 from engine.services.texts import level_refusal
 from engine.services.views import BuildView, ComparedBuilds, OpenView, Ref
 from engine.services.views_of import build_view
@@ -77,13 +79,17 @@ async def compare_builds(cmd: CompareBuilds, uow: UnitOfWork) -> ComparedBuilds 
                     "nothing-to-compare", f"{after.name} has one revision only; name another build to compare it with."
                 )
         before = await _side(cmd, uow, cmd.build, earlier)
-    if isinstance(before, Refused):
-        return before
+        if isinstance(before, Refused):
+            return before
+        rolls: Rolls = {
+            **await witnessed(uow, cmd.server, before.number, before.build),
+            **await witnessed(uow, cmd.server, after.number, after.build),
+        }
     if cmd.level is not None:
         refused = level_refusal(before.build, cmd.level) or level_refusal(after.build, cmd.level)
         if refused is not None:
             return refused
-    difference = await differs(before.build, after.build, before.catalog, after.catalog)
+    difference = await differs(before.build, after.build, before.catalog, after.catalog, rolls)
     return ComparedBuilds(before=before, after=after, level=cmd.level, difference=difference)
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
+from engine.audit.context import Rolls
 from engine.build.diff import edits_between
 from engine.build.document import Build
 from engine.build.edits import Edit
@@ -20,6 +21,7 @@ from engine.services.find import find_build, find_proposal
 from engine.services.names import number_of
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, proposed_build, revise
+from engine.services.rolls import witnessed
 from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, text_refusal
 from engine.services.titles import title_of
 from engine.services.views import (
@@ -232,6 +234,7 @@ async def _preview(
         view = await build_view(uow, row)
         if isinstance(view, Refused):
             return view
+        rolls = await witnessed(uow, cmd.server, row.number, view.build, proposed)
         draft = await keep(uow, cmd.server, cmd.member, kind, fields, cmd.at)
         await uow.commit()
     return ProposalPreview(
@@ -241,7 +244,7 @@ async def _preview(
         edits=tuple(edits_between(view.build, proposed)),
         title=cmd.title.strip()[:LONGEST_TITLE] or title_of(view.build, proposed, catalog),
         reason=cmd.reason,
-        difference=await differs(view.build, proposed, catalog, catalog),
+        difference=await differs(view.build, proposed, catalog, catalog, rolls),
     )
 
 
@@ -549,6 +552,7 @@ class _Gathered:
     remarks: int
     last_remarks: tuple[RemarkView, ...]
     cards: tuple[CardPlace, ...]
+    rolls: Rolls
 
 
 async def _gather(uow: UnitOfWork, row: ProposalRow, build: BuildRow, member: int) -> _Gathered:
@@ -567,6 +571,7 @@ async def _gather(uow: UnitOfWork, row: ProposalRow, build: BuildRow, member: in
         remarks=(await uow.remarks.counts(row.server, [row.number]))[row.number],
         last_remarks=tuple(remark_view(remark, row.title) for remark in reversed(remarks)),
         cards=tuple(card_place(card) for card in await uow.cards.of(row.server, row.number)),
+        rolls=await witnessed(uow, row.server, row.build, view.build, proposed),
     )
 
 
@@ -598,7 +603,7 @@ async def _view(
         view=view,
         proposed=found.proposed,
         edits=found.edits,
-        difference=await differs(view.build, found.proposed, view.catalog, view.catalog),
+        difference=await differs(view.build, found.proposed, view.catalog, view.catalog, found.rolls),
         remarks=found.remarks,
         last_remarks=found.last_remarks,
         cards=found.cards,

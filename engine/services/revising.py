@@ -12,6 +12,7 @@ from engine.review import machine
 from engine.review.machine import State
 from engine.services.documents import read_document, write_revision
 from engine.services.names import bad_name, name_key, taken
+from engine.services.rolls import claim_scores
 from engine.store.models import BuildRow, ProposalRow, Revision
 from engine.store.repos.proposals import read_state, write_state
 from engine.store.uow import UnitOfWork
@@ -78,8 +79,12 @@ async def revise(
 ) -> Moved | Refused:
     """Make a document the next revision of a build that is held for update, and take its open proposals along.
 
-    proposal: the one whose adoption this is; it is left alone here. Refused: "name-taken", "name-is-a-number".
+    proposal: the one whose adoption this is; it is left alone here. Refused: "name-taken", "name-is-a-number",
+    "roll-in-use".
     """
+    refused = await claim_scores(uow, row.server, row.number, after)
+    if refused is not None:
+        return refused
     if after.name != row.name:
         refused = bad_name(after.name)
         other = await uow.builds.by_key(row.server, name_key(after.name))

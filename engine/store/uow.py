@@ -12,6 +12,7 @@ from engine.store.repos.history import HistoryRows
 from engine.store.repos.people import People
 from engine.store.repos.proposals import Proposals
 from engine.store.repos.remarks import Remarks
+from engine.store.repos.rolls import Rolls
 from engine.store.repos.votes import Votes
 
 
@@ -42,6 +43,7 @@ class UnitOfWork:
     history: HistoryRows
     cards: Cards
     drafts: Drafts
+    rolls: Rolls
 
     def __init__(self, linker: Linker) -> None:
         self._linker = linker
@@ -58,6 +60,7 @@ class UnitOfWork:
         self.remarks = Remarks(link)
         self.cards = Cards(link)
         self.drafts = Drafts(link)
+        self.rolls = Rolls(link)
 
     async def __aenter__(self) -> Self:
         if self._link is not None:

@@ -283,6 +283,7 @@ EVENT_WORDS: Final = {
     "build-revised": "changed it",
     "proposal-followed": "moved along with the build",
     "build-removed": "removed it",
+    "hit-points-rolled": "rolled hit points",
     "proposal-opened": "proposed a change",
     "proposal-adopted": "adopted a proposal",
     "proposal-declined": "declined a proposal",

@@ -6,6 +6,7 @@ from engine.store.models.chat import Card, DraftRow
 from engine.store.models.people import Counter, Member, Server
 from engine.store.models.proposals import EditRow, ProposalRow, Vote
 from engine.store.models.record import History, Remark
+from engine.store.models.rolls import RollRow
 
 __all__ = [
     "Base",
@@ -20,6 +21,7 @@ __all__ = [
     "ProposalRow",
     "Remark",
     "Revision",
+    "RollRow",
     "Server",
     "Vote",
 ]

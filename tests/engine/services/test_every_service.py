@@ -13,7 +13,7 @@ import engine.services
 from engine.odds.asked import Asked, Use
 from engine.problem import Refused
 from engine.review.policy import Choice
-from engine.services import builds, cards, drafts, members, numbers, odds, proposals, remarks, times, votes
+from engine.services import builds, cards, drafts, members, numbers, odds, proposals, remarks, rolls, times, votes
 from engine.services.rights import RIGHTS, WHO, Role
 from engine.services.views import Page
 from engine.store.uow import UnitOfWork
@@ -70,6 +70,11 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "SuggestChanges": lambda w: numbers.SuggestChanges(server=HERE, member=READER, build=w.build, level=4),
     "AskOdds": lambda w: odds.AskOdds(server=HERE, member=READER, asked=(stealth_of(w.build),)),
     "SuggestRolls": lambda w: odds.SuggestRolls(server=HERE, member=READER, build=w.build, kind="skill"),
+    "RollDice": lambda w: rolls.RollDice(server=HERE, member=READER, dice="2d6+3", at=at(1)),
+    "RollScores": lambda w: rolls.RollScores(server=HERE, member=READER, at=at(1)),
+    "RollHp": lambda w: rolls.RollHp(server=HERE, member=AUTHOR, build=w.build, level=2, at=at(1)),
+    "ShowRoll": lambda w: rolls.ShowRoll(server=HERE, member=READER, roll=w.roll),
+    "ListRolls": lambda w: rolls.ListRolls(server=HERE, member=READER),
     "NewestTime": lambda w: times.NewestTime(server=HERE),
     "RememberCard": lambda w: cards.RememberCard(server=HERE, subject=w.build, channel=70, message=72),
     "CardsOf": lambda w: cards.CardsOf(server=HERE, subject=w.proposal),
@@ -79,7 +84,7 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "RememberMember": lambda w: members.RememberMember(server=HERE, member=READER, name="Ada", at=at(1)),
 }
 # Commands that make something new on whatever server they name; all others need what is there.
-MAKING = {"LoadBuild", "KeepDraft", "RememberMember"}
+MAKING = {"LoadBuild", "KeepDraft", "RememberMember", "RollDice", "RollScores"}
 
 
 def services() -> dict[str, tuple[type, Any]]:
@@ -199,3 +204,27 @@ def test_every_role_is_explained() -> None:
     """The docs print the table with these words."""
     assert set(WHO) == set(Role)
     assert all(right.deed and right.roles for right in RIGHTS.values())
+
+
+@pytest.mark.parametrize("name", SERVICES)
+async def test_what_fails_at_its_commit_stores_nothing(
+    name: str, world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Everything that a service does is one transaction: it is all kept, or none of it."""
+    _, function = SERVICES[name]
+    before = await world.rows(HERE)
+    commits = []
+
+    async def fail(uow: UnitOfWork) -> None:
+        commits.append(uow)
+        raise ZeroDivisionError
+
+    with monkeypatch.context() as patched:
+        patched.setattr(UnitOfWork, "commit", fail)
+        try:
+            await world.call(function, EXAMPLES[name](world))
+        except ZeroDivisionError:
+            assert len(commits) == 1
+        else:
+            assert commits == []
+    assert await world.rows(HERE) == before

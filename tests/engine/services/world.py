@@ -15,6 +15,7 @@ from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build,
 from engine.services.cards import RememberCard, remember_card
 from engine.services.proposals import PostProposal, PreviewText, post_proposal, preview_text
 from engine.services.remarks import AddRemark, add_remark
+from engine.services.rolls import RollScores, roll_scores
 from engine.services.views import BuildView, ProposalPreview, ProposalView, TextErrors
 from engine.services.votes import CastVote, cast_vote
 from engine.store.database import Database
@@ -67,6 +68,7 @@ class World:
     outdated: int  # by PROPOSER
     posting: int  # PROPOSER's previewed draft, not posted
     card: int  # message id
+    roll: int  # READER's score roll, cited by no build
 
     async def call(self, service: Any, cmd: Any) -> Any:
         """Run a service."""
@@ -150,7 +152,8 @@ async def settle(database: Database) -> World:
     card = RememberCard(server=HERE, subject=proposal, channel=70, message=71)
     ok(await database.call(remember_card, card))
     posting = (await preview(database, build, 2, "2 Rogue hp 4")).draft
-    return World(database, build, hidden, proposal, outdated, posting, 71)
+    roll = ok(await database.call(roll_scores, RollScores(server=HERE, member=READER, at=T0))).number
+    return World(database, build, hidden, proposal, outdated, posting, 71, roll)
 
 
 @pytest.fixture(scope="session")
