@@ -25,4 +25,7 @@ make_environment() { # $1: extras, such as test
         .venv/bin/python -m pip install --quiet --disable-pip-version-check --editable ".[$1]" || return 1
         cp pyproject.toml "$stamp"
     fi
+    # As an installer does for an installed package; an editable one would be compiled anew at every start where
+    # writing bytecode is switched off.
+    .venv/bin/python -m compileall -q bot engine migrations
 }
