@@ -52,7 +52,7 @@ async def find_build(
         row = await uow.builds.by_key(server, name_key(name), for_update=for_update)
         if row is not None and (row.shared or row.author == member):
             return row
-    known = [n for _, n, _ in await uow.builds.names(server, member)]
+    known = await uow.builds.names(server, member)
     near = nearest(name[:_LONGEST], known)
     hint = f" Nearest: {', '.join(near)}." if near else " /build list shows those there are."
     return Refused("no-such-build", f'There is no build "{_short(name)}" on this server.{hint}')

@@ -12,12 +12,16 @@ DEFAULT_RULES: Final = "srd-5.1"
 
 
 @lru_cache(maxsize=16)
+def _catalog(rules: str, folios: tuple[str, ...]) -> Catalog:
+    return Catalog([load_shipped(id_) for id_ in (rules, *folios)])
+
+
 def catalog(rules: str = DEFAULT_RULES, folios: tuple[str, ...] = ()) -> Catalog:
     """Return the catalogue of a rules release and other folios, by their ids.
 
     Raises: FileNotFoundError for an id that no folio has; ValueError if `rules` is no rules release.
     """
-    return Catalog([load_shipped(id_) for id_ in (rules, *folios)])
+    return _catalog(rules, folios)
 
 
 def catalog_for(rules: str, folios: tuple[str, ...] = ()) -> Catalog | Refused:

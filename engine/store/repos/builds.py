@@ -91,13 +91,10 @@ class Builds:
         found = await self._link.session.scalars(statement.order_by(BuildRow.number.desc()).limit(limit).offset(offset))
         return list(found)
 
-    async def names(self, server: int, member: int, *, own: bool = False) -> list[tuple[int, str, str]]:
-        """Return (number, name, folded name) of every build that the member may see, newest number first."""
-        statement = visible(server, member).with_only_columns(BuildRow.number, BuildRow.name, BuildRow.name_key)
-        if own:
-            statement = statement.where(BuildRow.author == member)
-        found = await self._link.session.execute(statement.order_by(BuildRow.number.desc()))
-        return [(number, name, key or "") for number, name, key in found]
+    async def names(self, server: int, member: int) -> list[str]:
+        """Return the name of every build that the member may see, newest number first."""
+        statement = visible(server, member).with_only_columns(BuildRow.name).order_by(BuildRow.number.desc())
+        return list(await self._link.session.scalars(statement))
 
     async def named_like(
         self, server: int, member: int, key: str, *, at_start: bool, own: bool, limit: int

@@ -1,7 +1,6 @@
 """Proposals and their edits."""
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, case, delete, func, or_, select
@@ -114,16 +113,6 @@ class Proposals:
             .limit(limit)
         )
         return [(number, title, name, state) for number, title, name, state in found]
-
-    async def due(self, at: datetime, *, limit: int = 100) -> list[tuple[int, int]]:
-        """Return (server, number) of open proposals whose deadline has come, over all servers, earliest first."""
-        found = await self._link.session.execute(
-            select(ProposalRow.server, ProposalRow.number)
-            .where(ProposalRow.state == State.OPEN.value, ProposalRow.deadline <= at)
-            .order_by(ProposalRow.deadline)
-            .limit(limit)
-        )
-        return [(server, number) for server, number in found]
 
 
 def _with_build(server: int, member: int) -> Any:

@@ -396,3 +396,41 @@ async def test_two_adoptions_and_votes_at_the_same_instant(database: Database) -
     async with database.unit().reading() as uow:
         replayed = machine.replay(await uow.history.events(HERE, number))
     assert (replayed.state, replayed.tally) == (shown.state, shown.tally)
+
+
+async def test_adopting_a_name_that_is_taken_by_now(database: Database) -> None:
+    """The adoption is refused whole, and can be tried again when the name is free."""
+    build = await shared(database)
+    number = (await propose(database, build, "header", "Build: Tide Warden")).number
+    other = await shared(database, "Build: Tide Warden\n1 Bard\n")
+    before = await all_rows(database, HERE)
+    refused(await database.call(adopt_proposal, adopt(number)), "name-taken")
+    assert await all_rows(database, HERE) == before
+    ok(await database.call(remove_build, RemoveBuild(server=HERE, member=AUTHOR, build=other, at=at(3))))
+    assert ok(await database.call(adopt_proposal, adopt(number))).proposed.name == "Tide Warden"
+    found = ok(await database.call(get_build, GetBuild(server=HERE, member=READER, build="tide wardens")))
+    assert found.number == build
+
+
+async def test_what_a_build_says_by_now_cannot_be_posted(database: Database) -> None:
+    """The author made the change between preview and post."""
+    build = await shared(database)
+    draft = (await preview(database, build, 4, "4 Rogue: +2 Dex")).draft
+    await edit(database, build, 4, "4 Rogue: +2 Dex")
+    command = PostProposal(server=HERE, member=PROPOSER, draft=draft, at=at(1))
+    refused(await database.call(post_proposal, command), "nothing-changed")
+
+
+async def test_a_title_of_ones_own(database: Database) -> None:
+    """Kept in place of the made one, cut to a hundred characters."""
+    build = await shared(database)
+    command = PreviewText(
+        server=HERE, member=PROPOSER, build=build, part=4, text="4 Rogue: +2 Dex", reason="x", title="t" * 150, at=at(1)
+    )
+    seen = ok(await database.call(preview_text, command))
+    assert not isinstance(seen, TextErrors)
+    assert seen.title == "t" * 100
+    posted = ok(
+        await database.call(post_proposal, PostProposal(server=HERE, member=PROPOSER, draft=seen.draft, at=at(2)))
+    )
+    assert posted.title == "t" * 100
