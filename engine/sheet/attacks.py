@@ -3,29 +3,20 @@
 SRD 5.1, Combat, Making an Attack and Damage Rolls; Equipment, Weapons.
 """
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from fractions import Fraction
-from typing import Any
+from collections.abc import Callable, Iterable
+from typing import Any, NamedTuple
 
 from engine.rules.content import Weapon
-from engine.rules.grants.attacks import (
-    AttackBonus,
-    Attacks,
-    DamageBonus,
-    DamageReroll,
-    ExtraDamage,
-    NaturalWeapon,
-    WeaponAbility,
-    WeaponDie,
-)
+from engine.rules.grants.attacks import AttackBonus, Attacks, DamageBonus, NaturalWeapon
 from engine.rules.words import Ability
 from engine.sheet import attack_words
-from engine.sheet.dice import Roll, mean_not_below_zero, reroll_gain
+from engine.sheet.dice import Roll
 from engine.sheet.gathered import Carried, Granted
-from engine.sheet.number import Number, Reason, stated, tidy, total
-from engine.sheet.plan import At, Scope
+from engine.sheet.number import Number, Reason, stated, total
+from engine.sheet.plan import At
+from engine.sheet.strike import More, Strike, best_ability, mean_hit
 
+__all__ = ["UNARMED", "Strike", "attacks", "per_action", "weapon_keys"]
 KINDS = frozenset(
     {
         "attack-bonus", "damage-bonus", "damage-reroll", "off-hand-modifier", "extra-damage each-hit",
@@ -34,108 +25,6 @@ KINDS = frozenset(
 )  # fmt: skip
 ACTION_KINDS = frozenset({"attacks"})
 UNARMED = "unarmed-strike"
-
-
-class Strike:
-    """One attack while its numbers are worked out: what it is, and which grants count for it.
-
-    words: attack words. item: JSON pointer of the weapon among the gear, whose own grants count for it alone.
-    """
-
-    def __init__(self, at: At, words: dict[str, Any], item: str | None = None) -> None:
-        self.at = at
-        self.words = words
-        self.item = item
-        self._scopes: dict[str | None, Scope] = {}
-
-    def holding(self, kind: str) -> Sequence[Granted]:
-        """Return the grants of a kind that count for this attack."""
-        found = []
-        for granted in self.at.active(kind):
-            if granted.item is not None and granted.item != self.item and self._of_weapon(granted):
-                continue
-            when = granted.grant.when
-            if when is None or when.evaluate(self.scope(granted.owner)):
-                found.append(granted)
-        return found
-
-    def _of_weapon(self, granted: Granted) -> bool:
-        return any(c.key == granted.item and c.held_by_hand for c in self.at.outfit.carried)
-
-    def scope(self, owner: str | None) -> Scope:
-        """Return the words of formulas for an owner during this attack."""
-        found = self._scopes.get(owner)
-        if found is None:
-            found = self._scopes[owner] = Scope(self.at, owner)
-            found.update(self.words)
-        return found
-
-    def value(self, granted: Granted, formula: Any) -> Any:
-        """Return what a formula of a grant is worth during this attack."""
-        constant = formula.constant
-        return constant if constant is not None else formula.evaluate(self.scope(granted.owner))
-
-    def settle_ability(self, options: Iterable[Ability]) -> tuple[Ability, list[Reason]]:
-        """Choose the ability: the better modifier, Strength where they are equal. Return it and those it beats."""
-        found: list[Ability] = list(options)
-        found.extend(
-            granted.grant.ability
-            for granted in self.holding("weapon-ability")
-            if isinstance(granted.grant, WeaponAbility)
-        )
-        found = sorted(dict.fromkeys(found), key=lambda a: a != "str")
-        best = max(found, key=lambda a: self.at.modifiers[a])
-        self.words["by_strength"] = best == "str"
-        self._scopes.clear()
-        return best, [self.at.ability_reason(a) for a in found if a != best]
-
-    def bonuses(self, kind: str, model: type[AttackBonus] | type[DamageBonus]) -> list[Reason]:
-        """Return flat bonuses to hit or to damage as reasons."""
-        return [
-            Reason(granted.label, amount, granted.source)
-            for granted in self.holding(kind)
-            if isinstance(granted.grant, model) and (amount := self.value(granted, granted.grant.amount))
-        ]
-
-    def settle_die(self, roll: Roll, label: str, source: str) -> tuple[Roll, Reason, list[Reason]]:
-        """Choose the damage dice: the better mean. Return the roll, its reason, and those it beats."""
-        found = [(roll, Reason(f"{roll}, {label}", tidy(roll.mean), source))]
-        for granted in self.holding("weapon-die"):
-            grant = granted.grant
-            if isinstance(grant, WeaponDie):
-                other = Roll.of(self.value(granted, grant.die))
-                found.append((other, Reason(f"{other}, {granted.label}", tidy(other.mean), granted.source)))
-        best = max(found, key=lambda f: f[0].mean)
-        return best[0], best[1], [reason for _, reason in found if reason is not best[1]]
-
-    def damage(self, roll: Roll, first: Reason, flat: list[Reason], beaten: list[Reason]) -> Number:
-        """Return the mean of one normal hit, with dice that every hit adds; never below 0."""
-        reasons = [first]
-        gain = Fraction(0)
-        for granted in self.holding("damage-reroll"):
-            grant = granted.grant
-            if isinstance(grant, DamageReroll) and reroll_gain(roll, grant.at_most) > gain:
-                gain = reroll_gain(roll, grant.at_most)
-                label = f"{granted.label}, {grant.at_most} or less rolled once more"
-                reasons[1:] = [Reason(label, tidy(gain), granted.source)]
-        reasons.extend(flat)
-        whole = roll.plus(sum(int(r.amount) for r in flat))
-        for granted in self.holding("extra-damage each-hit"):
-            grant = granted.grant
-            if not isinstance(grant, ExtraDamage) or not counts_each_hit(granted, grant):
-                continue
-            extra = Roll.of(self.value(granted, grant.dice))
-            reasons.append(Reason(f"{extra}, {granted.label}", tidy(extra.mean), granted.source))
-            whole = whole.and_(extra)
-        if whole.least < 0:
-            lift = mean_not_below_zero(whole) - whole.mean
-            reasons.append(Reason("damage is never below 0", tidy(lift), self.at.rule("damage")))
-        return total(reasons, "damage", beaten, dice=str(whole) if whole.dice else None)
-
-
-def counts_each_hit(granted: Granted, grant: ExtraDamage) -> bool:
-    """Tell whether extra dice belong to one normal hit: every hit, without a limit that is not switched on."""
-    return grant.how == "each-hit" and (grant.limited is None or granted.state is not None)
 
 
 def attacks(at: At) -> dict[str, Number]:
@@ -200,63 +89,88 @@ def _light_melee(weapon: Weapon) -> bool:
     return "light" in weapon.properties and weapon.reach == "melee"
 
 
-@dataclass(frozen=True, slots=True)
-class _Blow:
-    """What an attack is worth without the proficiency bonus."""
+class _Kit(NamedTuple):
+    """What an attack is worth with one ability, without that ability's modifier and the proficiency bonus.
 
-    modifier: Reason
-    others: tuple[Reason, ...]
+    trained: source of the proficiency. bonuses: to hit. roll, first: dice of one hit, None for no damage. flat:
+    added to each hit. lost: dice that were not chosen. adding: how the modifier is added to damage: as it is, or
+    in the other hand only a negative one, or by a feature's leave.
+    """
+
     trained: str | None
     bonuses: tuple[Reason, ...]
-    damage: Number | None
-
-    def numbers(self, at: At, name: str) -> dict[str, Number]:
-        """Return `NAME.to_hit` and, if there is any, `NAME.damage`."""
-        to_hit = [self.modifier]
-        if self.trained is not None:
-            to_hit.append(at.bonus_reason(self.trained))
-        found = {f"{name}.to_hit": total([*to_hit, *self.bonuses], "bonus", self.others)}
-        if self.damage is not None:
-            found[f"{name}.damage"] = self.damage
-        return found
+    roll: Roll | None = None
+    first: Reason | None = None
+    flat: tuple[Reason, ...] = ()
+    more: More | None = None
+    lost: tuple[Reason, ...] = ()
+    off_hand: bool = False
+    leave: Granted | None = None
 
 
-def _more_abilities(at: At) -> tuple[Ability, ...]:
-    """Abilities that features and bodies let attacks of the build use at any level."""
-    found: tuple[Ability, ...] | None = at.plan.memo.get("attack abilities")
-    if found is None:
-        more = [
-            g.grant.ability
-            for kind in ("weapon-ability", "natural-weapon")
-            for g in at.plan.by_kind.get(kind, ())
-            if isinstance(g.grant, (WeaponAbility, NaturalWeapon))
-        ]
-        found = at.plan.memo["attack abilities"] = tuple(dict.fromkeys(more))
-    return found
+def _numbers(
+    at: At,
+    name: str,
+    key: tuple[Any, ...],
+    options: Iterable[Ability],
+    strike: Callable[[], Strike],
+    kit: Callable[[Strike], _Kit],
+) -> dict[str, Number]:
+    """Return `NAME.to_hit` and, if there is any, `NAME.damage`.
 
-
-def _kept(at: At, key: tuple[Any, ...], options: Iterable[Ability], compute: Callable[[], _Blow]) -> _Blow:
-    """Return an attack kept from an earlier level where nothing that it reads has changed.
-
-    options: abilities that it can use without any feature.
+    key: what the attack is. What does not depend on scores is kept from an earlier level where nothing else changed.
     """
     plan = at.plan
-    reading = plan.reading(KINDS)
-    bonus = at.bonus if reading.by_bonus else 0
-    scores = at.score_key if reading.by_score else tuple([at.scores[a] for a in (*options, *_more_abilities(at))])
-    base = at.memo.get("blows")
+    base = at.memo.get("attacks")
     if base is None:
-        base = at.memo["blows"] = plan.number_of(("blows", at.outfit.since, bonus, at.key(KINDS)))
-    whole = ("blow", *key, scores, base)
-    found: _Blow | None = plan.memo.get(whole)
+        reading = plan.reading(KINDS)
+        read = (at.bonus if reading.by_bonus else 0, at.score_key if reading.by_score else ())
+        base = at.memo["attacks"] = plan.number_of(("attacks", at.outfit.since, read, at.key(KINDS)))
+    made: Strike | None = None
+    found: tuple[Ability, ...] | None = plan.memo.get(("abilities", key, base))
     if found is None:
-        found = plan.memo[whole] = compute()
-    return found
+        made = strike()
+        found = plan.memo[("abilities", key, base)] = made.abilities(options)
+    ability, others = best_ability(at, found)
+    kept: _Kit | None = plan.memo.get(("kit", key, base, ability))
+    if kept is None:
+        made = made or strike()
+        made.use(ability)
+        kept = plan.memo[("kit", key, base, ability)] = kit(made)
+    modifier = at.ability_reason(ability)
+    to_hit = [modifier, *kept.bonuses]
+    if kept.trained is not None:
+        to_hit.insert(1, at.bonus_reason(kept.trained))
+    numbers = {f"{name}.to_hit": total(to_hit, "bonus", others)}
+    if kept.roll is not None and kept.first is not None and kept.more is not None:
+        added, lost = _added(at, kept, modifier)
+        numbers[f"{name}.damage"] = mean_hit(
+            at, kept.roll, kept.first, (*added, *kept.flat), kept.more, (*kept.lost, *lost)
+        )
+    return numbers
+
+
+def _added(at: At, kit: _Kit, modifier: Reason) -> tuple[list[Reason], list[Reason]]:
+    """The ability modifier of damage; in the other hand only a negative one, unless a feature adds it."""
+    if not kit.off_hand or int(modifier.amount) < 0:
+        return [modifier], []
+    if kit.leave is not None:
+        return [Reason(f"{modifier.label}, {kit.leave.label}", modifier.amount, kit.leave.source)], []
+    if not modifier.amount:
+        return [], []
+    label = f"{modifier.label}, not added in the other hand"
+    return [], [Reason(label, modifier.amount, at.rule("two-weapon-fighting"))]
 
 
 def _use(at: At, name: str, thing: Carried, weapon: Weapon, use: str) -> dict[str, Number]:
-    options = _options(weapon)
-    return _kept(at, (thing.key, use), options, lambda: _blow(at, thing, weapon, use, options)).numbers(at, name)
+    return _numbers(
+        at,
+        name,
+        (thing.key, use),
+        _options(weapon),
+        lambda: _strike(at, thing, weapon, use),
+        lambda strike: _weapon_kit(at, strike, thing, weapon, use),
+    )
 
 
 def _options(weapon: Weapon) -> tuple[Ability, ...]:
@@ -266,46 +180,35 @@ def _options(weapon: Weapon) -> tuple[Ability, ...]:
     return ("dex",) if weapon.reach == "ranged" else ("str",)
 
 
-def _blow(at: At, thing: Carried, weapon: Weapon, use: str, options: Iterable[Ability]) -> _Blow:
+def _strike(at: At, thing: Carried, weapon: Weapon, use: str) -> Strike:
     assert thing.item is not None
-    key = ("attack words", thing.key, use, at.outfit.since)
-    known = at.plan.memo.get(key)
-    if known is None:
-        known = at.plan.memo[key] = attack_words.of_weapon(at.outfit, thing, use)
-    words = dict(known)
-    strike = Strike(at, words, thing.key)
-    trained = at.proficient("weapon", weapon.group, thing.item.id, thing.item.plain_id)
-    words["proficient"] = trained is not None
-    ability, others = strike.settle_ability(options)
-    modifier = at.ability_reason(ability)
+    words = attack_words.of_weapon(at.outfit, thing, use)
+    words["proficient"] = _trained(at, thing, weapon) is not None
+    return Strike(at, words, thing.key)
+
+
+def _trained(at: At, thing: Carried, weapon: Weapon) -> Granted | None:
+    assert thing.item is not None
+    return at.proficient("weapon", weapon.group, thing.item.id, thing.item.plain_id)
+
+
+def _weapon_kit(at: At, strike: Strike, thing: Carried, weapon: Weapon, use: str) -> _Kit:
+    assert thing.item is not None
+    trained = _trained(at, thing, weapon)
+    source = trained.source if trained is not None else None
     magic = []
     if thing.pick.bonus:
         magic.append(Reason(f"magic bonus, {thing.name}", thing.pick.bonus, at.rule("magic-items")))
     bonuses = (*strike.bonuses("attack-bonus", AttackBonus), *magic)
     both = use == "two_handed" or (use == "" and attack_words.in_both_hands(thing, weapon))
     die = weapon.versatile if both and weapon.versatile is not None else weapon.die
-    damage = None
-    if die is not None:
-        label = f"{thing.item.name} in two hands" if both and weapon.versatile is not None else thing.item.name
-        source = at.plan.source("item", thing.item.id)
-        roll, first, lost = strike.settle_die(_roll(die), label, source)
-        flat = _modifier_of_damage(at, strike, modifier, use, lost)
-        flat.extend([*strike.bonuses("damage-bonus", DamageBonus), *magic])
-        damage = strike.damage(roll, first, flat, lost)
-    return _Blow(modifier, tuple(others), trained.source if trained is not None else None, bonuses, damage)
-
-
-def _modifier_of_damage(at: At, strike: Strike, modifier: Reason, use: str, lost: list[Reason]) -> list[Reason]:
-    """The ability modifier; in the other hand only a negative one, unless a feature adds it."""
-    if use != "off_hand" or int(modifier.amount) < 0:
-        return [modifier]
-    added = next(iter(strike.holding("off-hand-modifier")), None)
-    if added is not None:
-        return [Reason(f"{modifier.label}, {added.label}", modifier.amount, added.source)]
-    if modifier.amount:
-        label = f"{modifier.label}, not added in the other hand"
-        lost.append(Reason(label, modifier.amount, at.rule("two-weapon-fighting")))
-    return []
+    if die is None:
+        return _Kit(source, bonuses)
+    label = f"{thing.item.name} in two hands" if both and weapon.versatile is not None else thing.item.name
+    roll, first, lost = strike.settle_die(_roll(die), label, at.plan.source("item", thing.item.id))
+    flat = (*strike.bonuses("damage-bonus", DamageBonus), *magic)
+    leave = next(iter(strike.holding("off-hand-modifier")), None)
+    return _Kit(source, bonuses, roll, first, flat, strike.more(roll), tuple(lost), use == "off_hand", leave)
 
 
 def _roll(die: str) -> Roll:
@@ -315,30 +218,33 @@ def _roll(die: str) -> Roll:
 def _unarmed(at: At) -> dict[str, Number]:
     """An unarmed strike deals 1 + Strength, and everybody is proficient with it."""
     source = at.rule("unarmed-strike")
-
-    def blow() -> _Blow:
-        strike = Strike(at, attack_words.of_body(unarmed=True))
-        return _body(at, strike, ["str"], Roll((), 1), "unarmed strike", source)
-
-    return _kept(at, (UNARMED,), ("str",), blow).numbers(at, f"attack.{UNARMED}")
+    return _numbers(
+        at,
+        f"attack.{UNARMED}",
+        (UNARMED,),
+        ("str",),
+        lambda: Strike(at, attack_words.of_body(unarmed=True)),
+        lambda strike: _body_kit(strike, Roll((), 1), "unarmed strike", source),
+    )
 
 
 def _natural(at: At, granted: Granted, grant: NaturalWeapon) -> dict[str, Number]:
-    strike = Strike(at, attack_words.of_body(unarmed=False, finesse=grant.finesse))
-    options: list[Ability] = [grant.ability]
-    if grant.finesse:
-        options = ["str", "dex"]
     roll = Roll.of(at.value(granted, grant.die))
-    return _body(at, strike, options, roll, grant.name, granted.source).numbers(at, f"attack.{grant.id}")
+    return _numbers(
+        at,
+        f"attack.{grant.id}",
+        ("natural", grant.id, roll),
+        ("str", "dex") if grant.finesse else (grant.ability,),
+        lambda: Strike(at, attack_words.of_body(unarmed=False, finesse=grant.finesse)),
+        lambda strike: _body_kit(strike, roll, grant.name, granted.source),
+    )
 
 
-def _body(at: At, strike: Strike, options: list[Ability], roll: Roll, label: str, source: str) -> _Blow:
-    ability, others = strike.settle_ability(options)
-    modifier = at.ability_reason(ability)
+def _body_kit(strike: Strike, roll: Roll, label: str, source: str) -> _Kit:
     bonuses = tuple(strike.bonuses("attack-bonus", AttackBonus))
     roll, first, lost = strike.settle_die(roll, label, source)
-    flat = [modifier, *strike.bonuses("damage-bonus", DamageBonus)]
-    return _Blow(modifier, tuple(others), source, bonuses, strike.damage(roll, first, flat, lost))
+    flat = tuple(strike.bonuses("damage-bonus", DamageBonus))
+    return _Kit(source, bonuses, roll, first, flat, strike.more(roll), tuple(lost))
 
 
 def per_action(at: At) -> dict[str, Number]:

@@ -10,12 +10,12 @@ from engine.rules.content import Spell
 from engine.rules.grants.attacks import AttackBonus, SpellDamage
 from engine.rules.words import Ability
 from engine.sheet import attack_words
-from engine.sheet.attacks import Strike
 from engine.sheet.casting import castings, own_ability, spell_attack
 from engine.sheet.dice import Roll
 from engine.sheet.gathered import Learned
 from engine.sheet.number import Number, Reason, tidy, total
 from engine.sheet.plan import At
+from engine.sheet.strike import Strike
 
 KINDS = frozenset({"attack-bonus", "spell-damage", "casting-bonus"})
 

@@ -36,7 +36,7 @@ class Roll:
 
     def plus(self, flat: int) -> "Roll":
         """Return the roll with a number more."""
-        return Roll(self.dice, self.flat + flat)
+        return Roll(self.dice, self.flat + flat) if flat else self
 
     def and_(self, other: "Roll") -> "Roll":
         """Return both rolls together."""

@@ -10,16 +10,16 @@ from engine.rules.grants.choices import Note, ShapeLimit
 from engine.rules.grants.rolls import Advantage, ExtraDie, LowestD20, RerollD20, SaveBonus
 from engine.rules.words import ABILITY_NAMES
 from engine.sheet.armor import untrained
-from engine.sheet.attacks import counts_each_hit
 from engine.sheet.carrying import attunement_limit
 from engine.sheet.gathered import Granted
 from engine.sheet.number import SheetNote, signed
 from engine.sheet.plan import At, reads
+from engine.sheet.strike import counts_each_hit
 
 KINDS: Final = frozenset(
     {
         "advantage", "extra-die", "reroll-d20", "lowest-d20", "save-bonus", "defense", "critical-range",
-        "extra-critical-dice", "extra-damage", "extra-damage each-hit", "spell-damage", "note", "shape-limit",
+        "extra-critical-dice", "extra-damage", "spell-damage", "note", "shape-limit",
         "proficiency armor", "attunement",
     }
 )  # fmt: skip
@@ -210,7 +210,6 @@ _WRITERS: Final[dict[str, _Writer]] = {
     "critical-range": _critical_range,
     "extra-critical-dice": _critical_dice,
     "extra-damage": _extra_damage,
-    "extra-damage each-hit": _extra_damage,
     "spell-damage": _spell_damage,
     "note": _note,
     "shape-limit": _shape,

@@ -63,8 +63,8 @@ class Reading:
 class Plan:
     """Everything of a build that does not depend on the level one looks at.
 
-    by_kind: grant kind -> grants in the order in which they come; proficiencies by what they are in (`proficiency
-    skill`), dice that every hit adds as `extra-damage each-hit`. memo: what levels share, under keys that hold
+    by_kind: grant kind -> grants in the order in which they come; proficiencies also by what they are in (`proficiency
+    skill`), dice that every hit adds also as `extra-damage each-hit`. memo: what levels share, under keys that hold
     everything it depends on.
     """
 
@@ -75,12 +75,11 @@ class Plan:
         self.by_kind: dict[str, list[Granted]] = {}
         for granted in gathered.grants:
             grant = granted.grant
-            kind: str = grant.kind
+            self.by_kind.setdefault(grant.kind, []).append(granted)
             if isinstance(grant, Proficiency):
-                kind = f"proficiency {grant.of}"
+                self.by_kind.setdefault(f"proficiency {grant.of}", []).append(granted)
             elif isinstance(grant, ExtraDamage) and grant.how == "each-hit":
-                kind = "extra-damage each-hit"
-            self.by_kind.setdefault(kind, []).append(granted)
+                self.by_kind.setdefault("extra-damage each-hit", []).append(granted)
         self.memo: dict[Any, Any] = {}
         self._readings: dict[frozenset[str], Reading] = {}
         self._rules: dict[str, str] = {}
@@ -335,26 +334,17 @@ class At:
         """Return a formula with the values of its words, as a reason's label shows it; empty for a plain number."""
         if formula.constant is not None:
             return ""
-        scope = self.scope(granted.owner)
-        inputs: list[str] = []
-        by_level = False
-        for kind, word in _words(formula):
-            if kind == "column":
-                by_level = True
-                inputs.append(f"{word.replace('_', ' ')} column")
-            elif kind == "call" or word == UNLIMITED:
-                continue
-            elif word in _ABILITY_WORDS:
-                shown = scope[word] if word.endswith("_score") else signed(scope[word])
-                inputs.append(f"{_ABILITY_WORDS[word]} {shown}")
-            elif word in _BY_LEVEL:
-                by_level = True
-            else:
-                inputs.append(f"{word.replace('_', ' ')} {scope[word]}")
+        by_level, fixed, read = _template(formula)
+        inputs = fixed
+        if read:
+            scope = self.scope(granted.owner)
+            shown = [f"{name} {signed(scope[word]) if sign else scope[word]}" for name, word, sign in read]
+            inputs = ", ".join([*shown, fixed] if fixed else shown)
         if by_level:
-            name = self.plan.name_of(granted.owner) if granted.owner is not None else "level"
-            inputs.insert(0, f"{name} {self.owner_level(granted.owner)}")
-        return ", ".join(inputs)
+            owner = granted.owner
+            level = f"{self.plan.name_of(owner) if owner is not None else 'level'} {self.owner_level(owner)}"
+            return f"{level}, {inputs}" if inputs else level
+        return inputs
 
 
 class Scope(dict[str, Any]):
@@ -420,6 +410,27 @@ def _relabelled(numbers: Mapping[str, Number], places: Iterable[tuple[str, int]]
 def _words(formula: Formula) -> tuple[tuple[str, str], ...]:
     """Return what a formula is made of, each once: (`word`, word), (`call`, function), (`column`, its name)."""
     return tuple(dict.fromkeys(_inputs(formula.tree)))
+
+
+@lru_cache(maxsize=4096)
+def _template(formula: Formula) -> tuple[bool, str, tuple[tuple[str, str, bool], ...]]:
+    """Return how a formula is explained: whether by a level, fixed words, and (name, word, whether with a sign)."""
+    by_level = False
+    fixed: list[str] = []
+    read: list[tuple[str, str, bool]] = []
+    for kind, word in _words(formula):
+        if kind == "column":
+            by_level = True
+            fixed.append(f"{word.replace('_', ' ')} column")
+        elif kind == "call" or word == UNLIMITED:
+            continue
+        elif word in _ABILITY_WORDS:
+            read.append((_ABILITY_WORDS[word], word, not word.endswith("_score")))
+        elif word in _BY_LEVEL:
+            by_level = True
+        else:
+            read.append((word.replace("_", " "), word, False))
+    return by_level, ", ".join(fixed), tuple(read)
 
 
 def _inputs(tree: Any) -> Iterator[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from engine.rules.formula import Formula
 from engine.rules.grants.body import SaveDc
 from engine.rules.grants.pools import Pool
 from engine.rules.words import UNLIMITED
@@ -39,27 +40,28 @@ def pools(at: At) -> dict[str, Number]:
 
 
 def _pool(at: At, id_: str, givers: list[tuple[Granted, Pool]]) -> dict[str, Number]:
-    reasons: list[tuple[float, Reason, Pool]] = []
+    reasons: list[tuple[float, Reason, str]] = []
     dice: list[tuple[Roll, Number]] = []
     for granted, pool in givers:
         uses: Any = at.value(granted, pool.uses)
+        rank = float("inf")
         if uses != UNLIMITED:
-            uses = max(0, int(uses))
-        inputs = at.explain(granted, pool.uses)
-        label = f"{granted.label}, {inputs}" if inputs else granted.label
-        rank = float("inf") if uses == UNLIMITED else float(uses)
-        reasons.append((rank, Reason(label, uses, granted.source), pool))
+            rank = uses = max(0, int(uses))
+        reasons.append((rank, Reason(_label(at, granted, pool.uses), uses, granted.source), pool.unit))
         if pool.die is not None:
             roll = Roll.of(at.value(granted, pool.die))
             plus = at.value(granted, pool.plus) if pool.plus is not None else 0
-            inputs = at.explain(granted, pool.die)
-            label = f"{granted.label}, {inputs}" if inputs else granted.label
             whole = str(roll.plus(int(plus)))
-            dice.append((roll, stated(str(roll), label, granted.source, "dice", whole)))
-    best = max(reasons, key=lambda r: r[0])
-    beaten = [r[1] for r in reasons if r is not best]
-    uses = best[1].amount
-    numbers = {f"pool.{id_}.uses": Number(uses, best[2].unit, (best[1],), beaten=tuple(beaten))}
+            number = stated(str(roll), _label(at, granted, pool.die), granted.source, "dice", whole)
+            dice.append((roll, number))
+    best = reasons[0] if len(reasons) == 1 else max(reasons, key=lambda r: r[0])
+    beaten = tuple(r[1] for r in reasons if r is not best)
+    numbers = {f"pool.{id_}.uses": Number(best[1].amount, best[2], (best[1],), None, beaten)}
     if dice:
-        numbers[f"pool.{id_}.die"] = max(dice, key=lambda d: d[0].mean)[1]
+        numbers[f"pool.{id_}.die"] = dice[0][1] if len(dice) == 1 else max(dice, key=lambda d: d[0].mean)[1]
     return numbers
+
+
+def _label(at: At, granted: Granted, formula: Formula) -> str:
+    inputs = at.explain(granted, formula)
+    return f"{granted.label}, {inputs}" if inputs else granted.label
