@@ -11,7 +11,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import URL, Connection
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.ext.asyncio import AsyncConnection
+from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
 from sqlalchemy.orm.exc import StaleDataError
 
 from engine.store.engines import READERS, database_url, postgres_engine, sqlite_engine, sqlite_file
@@ -130,20 +130,24 @@ class Postgres:
 
     def __init__(self, url: URL) -> None:
         self._engine = postgres_engine(url)
+        self._readers = self._engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+
+    def writing(self) -> AbstractAsyncContextManager[Link]:
+        """Return a connection of the pool."""
+        return self._linked(self._engine)
+
+    def reading(self) -> AbstractAsyncContextManager[Link]:
+        """Return a connection of the pool that sees one snapshot and cannot write."""
+        return self._linked(self._readers)
 
     @asynccontextmanager
-    async def writing(self) -> AsyncIterator[Link]:
-        """Return a connection of the pool."""
-        async with self._engine.connect() as connection:
+    async def _linked(self, engine: AsyncEngine) -> AsyncIterator[Link]:
+        async with engine.connect() as connection:
             link = Link(connection)
             try:
                 yield link
             finally:
                 await link.close()
-
-    def reading(self) -> AbstractAsyncContextManager[Link]:
-        """Return a connection of the pool."""
-        return self.writing()
 
     async def close(self) -> None:
         """Close every connection."""

@@ -4,7 +4,7 @@ import asyncio
 from datetime import UTC, datetime
 
 import pytest
-from sqlalchemy.exc import IntegrityError, StatementError
+from sqlalchemy.exc import DBAPIError, IntegrityError, StatementError
 from sqlalchemy.orm.exc import StaleDataError
 
 from engine.store.database import Database
@@ -137,6 +137,12 @@ async def test_readers_see_one_snapshot_beside_a_writer(database: Database) -> N
         await writing.commit()
     async with database.unit().reading() as uow:
         assert await uow.builds.count(1) == 1
+        async with database.unit() as later:
+            await add_build(later, name="Later")
+            await later.commit()
+        assert await uow.builds.count(1) == 1
+        with pytest.raises(DBAPIError, match=r"readonly|read-only"):
+            await uow.people.next_number(1)
 
 
 async def test_blocks_are_used_one_at_a_time(database: Database) -> None:
