@@ -142,12 +142,21 @@ def _numbers(
     if kept.trained is not None:
         to_hit.insert(1, at.bonus_reason(kept.trained))
     numbers = {f"{name}.to_hit": total(to_hit, "bonus", others)}
-    if kept.roll is not None and kept.first is not None and kept.more is not None:
-        added, lost = _added(at, kept, modifier)
-        numbers[f"{name}.damage"] = mean_hit(
-            at, kept.roll, kept.first, (*added, *kept.flat), kept.more, (*kept.lost, *lost)
-        )
+    whole = ("damage", key, base, ability, at.scores[ability])
+    damage: Number | None = plan.memo.get(whole)
+    if damage is None and kept.roll is not None:
+        damage = plan.memo[whole] = _damage(at, kept, modifier)
+    if damage is not None:
+        numbers[f"{name}.damage"] = damage
     return numbers
+
+
+def _damage(at: At, kit: _Kit, modifier: Reason) -> Number:
+    assert kit.roll is not None
+    assert kit.first is not None
+    assert kit.more is not None
+    added, lost = _added(at, kit, modifier)
+    return mean_hit(at, kit.roll, kit.first, (*added, *kit.flat), kit.more, (*kit.lost, *lost))
 
 
 def _added(at: At, kit: _Kit, modifier: Reason) -> tuple[list[Reason], list[Reason]]:

@@ -8,13 +8,14 @@ from collections.abc import Iterable
 from functools import partial
 from typing import Any
 
+from engine.rules.formula import Formula
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
 from engine.rules.grants.rolls import Advantage, CheckBonus, InitiativeBonus, LowestD20, LowestTotal, PassiveBonus
 from engine.rules.words import ABILITIES, ABILITY_NAMES, Ability
 from engine.sheet.armor import untrained
 from engine.sheet.gathered import Granted
 from engine.sheet.number import Number, Reason, total
-from engine.sheet.plan import At
+from engine.sheet.plan import At, reads
 
 KINDS = frozenset(
     {
@@ -68,7 +69,7 @@ class _Checks:
         self.key = at.plan.number_of(("checks", at.outfit.since, at.key(KINDS)))
         self.by_bonus = bool(self.half) or at.plan.reading(KINDS).by_bonus
         # Other scores count only where a formula reads them.
-        self.scores = at.score_key if at.plan.reading(KINDS).by_score else ()
+        self.scores = at.score_key if at.plan.reading(KINDS).by_score and _reads_scores(at) else ()
 
     def halves(self, words: frozenset[str]) -> tuple[list[Reason], list[Reason]]:
         """Return the best half proficiency on a check as a reason, and those it beats."""
@@ -77,6 +78,16 @@ class _Checks:
 
     def flat(self, words: frozenset[str]) -> list[Reason]:
         return [reason for reason, checks in self.bonuses if not words.isdisjoint(checks)]
+
+
+def _reads_scores(at: At) -> bool:
+    """Tell whether a formula that bears on checks at this level reads ability scores."""
+    return any(
+        isinstance(value, Formula) and value.constant is None and "score" in reads(value)
+        for kind in KINDS
+        for granted in at.active(kind)
+        for value in granted.grant.__dict__.values()
+    )
 
 
 def standing(at: At) -> list[tuple[bool, Reason, tuple[str, ...]]]:
