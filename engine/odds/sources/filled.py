@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from engine.odds.asked import ROLL, Asked, question_of
@@ -56,6 +56,10 @@ def filled(asked: Asked, builds: Sequence[Figures], catalog: Catalog) -> Filled 
     pool = _pool(asked, figures)
     if isinstance(pool, Refused):
         return pool
+    if pool.fields:
+        # What the pool adds is counted now, so it is not left out any more.
+        kept = tuple(left for left in own.left_out if fold(str(asked.fields["pool"])) not in fold(left))
+        own = replace(own, left_out=kept)
     fields = merged(merged(merged(own.fields, target.fields), asked.fields), pool.fields)
     return _complete(asked, fields, own, target, pool)
 

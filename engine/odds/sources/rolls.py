@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import Any, Final
 
 from engine.odds.sources.figures import Brought, Figures
@@ -90,7 +91,8 @@ def save(figures: Figures, name: str) -> Brought | Refused:
 
 def concentration(figures: Figures) -> Brought:
     """Return the Constitution save that keeps concentration; advantage that holds for nothing else counts here."""
-    return _save(figures, "con", _CONCENTRATION)
+    # What holds only against something else has no place in this question, so it is not left out of it either.
+    return replace(_save(figures, "con", _CONCENTRATION), left_out=())
 
 
 def death(figures: Figures) -> Brought:
@@ -106,7 +108,8 @@ def death(figures: Figures) -> Brought:
     )
     words = frozenset({"all"})
     edges = [*_edges(at, "save", words, ""), *_edges(at, "death-save", words, "")]
-    return _brought(figures, "death save", bonus, edges, _dice(at, ("save", "death-save"), words), _rerolls(at, "save"))
+    dice = _dice(at, ("save", "death-save"), words)
+    return replace(_brought(figures, "death save", bonus, edges, dice, _rerolls(at, "save")), left_out=())
 
 
 def _initiative(figures: Figures) -> Brought:

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from itertools import product
 from math import comb
+from pathlib import Path
 
 import pytest
 
@@ -215,3 +216,80 @@ def test_a_check_loads_neither_numpy_nor_the_front_end():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip() == "[]"
     assert json.loads(done.stdout)["fraction"] == "351/400"
+
+
+WARDEN = str(Path(__file__).parents[2] / "data" / "reed-warden.outline")
+
+
+# Figures of cards.md for this build at level 8, worked out by hand from the tables of SRD 5.1.
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (("check", "--skill", "Stealth", "--dc", "20"), {"fraction": "1/2"}),
+        (("check", "--skill", "skill.stealth", "--dc", "20", "--advantage"), {"fraction": "3/4"}),
+        (("check", "--save", "dex", "--dc", "16"), {"fraction": "11/20"}),
+        (("check", "--save", "dex", "--dc", "16", "--while", "Bless"), {"fraction": "27/40"}),
+        (("check", "--skill", "Stealth", "--creature", "Wolf"), {"fraction": "17/20", "dc": 13}),
+        (("attack", "--attack", "Shortbow", "--creature", "Ogre"), {"hit_fraction": "9/10", "hit_points": 59}),
+        (("attack", "--attack", "rapier", "--ac", "16"), {"hit_fraction": "11/20", "per_hit": 7.5}),
+        (("concentration", "--hits", "22"), {"fraction": "11/20"}),
+        (("contest", "--skill", "Athletics", "--creature", "Ogre", "--versus", "str"), {"ties": "nobody"}),
+        (("group", "--skill", "Stealth", "--dc", "20", "--members", "9"), {"needed": 1, "fraction": "3/4"}),
+        (("scores",), {"count": 6}),
+        (("death",), {}),
+        (("fell", "--dice", "5d8"), {}),
+    ],
+)
+def test_a_build_and_a_creature_bring_numbers(capsys, words, expected):
+    document = answered(capsys, *words, "--build", WARDEN, "--level", "8")
+    assert {name: document[name] for name in expected} == expected
+    assert any("Reed Warden, level 8" in line for line in document["counted"])
+    assert isinstance(document["left_out"], list)
+
+
+def test_the_last_level_counts_where_none_is_given(capsys):
+    with_level = answered(capsys, "check", "--build", WARDEN, "--level", "8", "--skill", "Stealth", "--dc", "20")
+    assert answered(capsys, "check", "--build", WARDEN, "--skill", "Stealth", "--dc", "20") == with_level
+    earlier = answered(capsys, "check", "--build", WARDEN, "--level", "1", "--skill", "Stealth", "--dc", "20")
+    assert earlier["fraction"] == "2/5"  # Dexterity 16, expertise: 3 + 2 x 2, so 13 or more
+
+
+def test_a_comparison_takes_builds_too(capsys):
+    document = answered(
+        capsys,
+        "compare",
+        f"By day = check build:{WARDEN} level:8 skill:Stealth dc:20",
+        f"At night = check build:{WARDEN} level:8 skill:Stealth dc:20 advantage:yes",
+    )
+    assert [row["chance"] for row in document["rows"]] == pytest.approx([0.5, 0.75])
+    assert len(document["counted"]) == 2
+
+
+def test_text_tells_what_was_counted_and_left_out(capsys):
+    words = ("attack", "--build", WARDEN, "--level", "8", "--attack", "Rapier", "--ac", "15")
+    assert main(["odds", *words]) == 0
+    out = capsys.readouterr().out
+    assert "Rapier +6 of Reed Warden, level 8, 2d6 once a turn of Sneak Attack, 1d8 once a turn of Colossus" in out
+    assert "Left out: dice that others lend" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--skill", "Stealth", "--dc", "3"), "say which build"),
+        (("--build", "no-such-file", "--skill", "Stealth", "--dc", "3"), "no-such-file:1:1"),
+        (("--build", WARDEN, "--level", "9", "--skill", "Stealth", "--dc", "3"), "levels 1 to 8"),
+        (("--build", WARDEN, "--level", "8", "--dc", "3"), "Say which number"),
+        (("--build", WARDEN, "--level", "8", "--skill", "Stelth", "--dc", "3"), "Nearest: Stealth"),
+        (("--build", WARDEN, "--level", "8", "--skill", "Stealth", "--dc", "3", "--while", "tea"), "tea"),
+        (("--bonus", "3", "--creature", "Paper Crab"), "Paper Crab"),
+    ],
+)
+def test_sources_that_cannot_be_read_are_one_sentence(capsys, words, said):
+    assert said in refused(capsys, "check", *words)
+
+
+def test_an_empty_build_has_no_numbers(capsys, tmp_path):
+    file = tmp_path / "empty.outline"
+    file.write_text("Build: Empty Slip\n")
+    assert "no levels yet" in refused(capsys, "check", "--build", str(file), "--skill", "Stealth", "--dc", "3")
