@@ -8,13 +8,13 @@ from random import Random
 from typing import Final
 
 from engine.build.document import (
-    EMPTY_LINE,
     Build,
     Choose,
     Flag,
     Increase,
     Item,
     Line,
+    Lose,
     Origin,
     Pick,
 )
@@ -166,10 +166,11 @@ def unknown_background(build: Build, catalog: Catalog, dice: Random) -> Broken |
 
 
 def attuned_rope(build: Build, catalog: Catalog, dice: Random) -> Broken | None:
-    """Attunement to a thing without magic."""
-    rope = Pick(id="rope-hempen-50-feet", items=(Flag(flag="attuned"),))
-    thing = next(n.id for n in catalog.every("item") if (i := catalog.item(n.id)) and i.category == "gear")
-    pick = rope.model_copy(update={"id": thing})
+    """Attunement to a thing without magic, one that no line gives away again."""
+    traded = {p.id for _, _, _, line in build.lines() for i in line.items if isinstance(i, Lose) for p in i.picks}
+    things = [n.id for n in catalog.every("item") if (i := catalog.item(n.id)) and i.category == "gear"]
+    thing = next(id_ for id_ in things if id_ not in traded)
+    pick = Pick(id=thing, items=(Flag(flag="attuned"),))
     return build.model_copy(update={"gear": (*build.gear, pick)}), "attunement-not-needed", 1
 
 
@@ -211,4 +212,4 @@ MUTATIONS: Final[tuple[Mutation, ...]] = (
     low_scores,
 )
 
-__all__ = ["EMPTY_LINE", "MUTATIONS", "Broken", "Mutation"]
+__all__ = ["MUTATIONS", "Broken", "Mutation"]
