@@ -81,6 +81,17 @@ async def test_a_broken_constraint_at_the_commit_drops_all_of_it(database: Datab
         assert await uow.builds.count(1) == 0
 
 
+async def test_a_fast_write_that_breaks_a_constraint_is_told_like_any_other(database: Database) -> None:
+    """Rows that wait for the commit, with no session beside them; the connection is clean afterwards."""
+    async with database.unit() as uow:
+        uow.history.append(404, 1, "build", "build-loaded", actor=None, at=T0)
+        with pytest.raises(IntegrityError):
+            await uow.commit()
+    async with database.unit() as uow:
+        assert await add_build(uow) == 1
+        await uow.commit()
+
+
 async def test_two_writers_cannot_both_win(database: Database) -> None:
     """The row version makes the second of two that read the same state fail."""
     async with database.unit() as uow:
