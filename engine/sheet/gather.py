@@ -39,8 +39,9 @@ from engine.sheet.matching import (
     UNOPENED,
     WHOLE_LISTS,
     Opening,
+    Written,
     accepts,
-    answer,
+    assign,
     found_in,
     kind_of,
     meant,
@@ -434,18 +435,20 @@ class _Walk:
     def _answer(self, items: Sequence[Item], place: str, path: str, level: int, owner: str | None) -> None:
         prepared: list[Picked] = []
         listed: set[str] = set()
+        openings = self.openings.get(place, [])
+        asking: list[Written] = []
         for written, of in found_in(items, path, level, owner):
-            picked = meant(self.openings.get(place, ()), written)
+            picked = meant(openings, written)
             if picked.keyword == "prepare":
                 prepared.append(picked)
-                continue
-            if picked.keyword in UNOPENED:
+            elif picked.keyword in UNOPENED:
                 self._unopened(picked, level)
-                continue
-            if picked.keyword in WHOLE_LISTS and picked.keyword not in listed:
-                listed.add(picked.keyword)
-                self._close_list(picked.keyword, owner, level)
-            opening = answer(self.openings.get(place, []), picked, of, self.catalog)
+            else:
+                if picked.keyword in WHOLE_LISTS and picked.keyword not in listed:
+                    listed.add(picked.keyword)
+                    self._close_list(picked.keyword, owner, level)
+                asking.append((picked, of))
+        for (picked, _), opening in zip(asking, assign(openings, asking, self.catalog), strict=True):
             if opening is None:
                 self.spare.append(picked)
                 self._check_known(picked, None, level)

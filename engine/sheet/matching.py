@@ -1,6 +1,6 @@
 """Which pick answers which open choice."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -130,34 +130,93 @@ def meant(openings: Iterable[Opening], picked: Picked) -> Picked:
     return picked
 
 
-def answer(openings: list[Opening], picked: Picked, of: str | None, catalog: Catalog) -> Opening | None:
-    """Give a pick to the open choice it answers and return that; None if there is no room for it.
+Written = tuple[Picked, str | None]
 
-    Choices that offer the pick come first, of these the narrower ones; then any choice of the keyword with room, so
-    that a pick from outside the list still counts as the (wrong) answer.
+
+def assign(openings: Sequence[Opening], written: Sequence[Written], catalog: Catalog) -> list[Opening | None]:
+    """Give each pick of one place to the open choice it answers; None for those for which there is no room.
+
+    As many picks as possible go to choices that offer them, the first ones first; then the rest to any choice of the
+    keyword with room, so that a pick from outside the list still counts as the (wrong) answer. Points of increases,
+    and feats in their place, are given one after the other.
     """
-    cost = picked.pick.count if picked.keyword == "increase" else 1
-    open_ = [
-        o
-        for o in openings
-        if o.room > 0 and accepts(o.choice, picked.keyword) and (of is None or o.owner is None or o.owner == of)
-    ]
-    if not open_:
+    found: list[Opening | None] = [None] * len(written)
+    offers: dict[int, list[Opening]] = {}
+    for i, (picked, of) in enumerate(written):
+        fitting = [
+            o
+            for o in openings
+            if accepts(o.choice, picked.keyword) and (of is None or o.owner is None or o.owner == of)
+        ]
+        if any(o.choice.keyword == "increase" for o in fitting):
+            found[i] = _spend(fitting, picked, catalog)
+        else:
+            offers[i] = fitting
+    _spread(offers, written, found, catalog)
+    for i, (picked, _) in enumerate(written):
+        opening = found[i]
+        if opening is not None:
+            opening.picks.append(picked)
+    return found
+
+
+def _spend(fitting: Sequence[Opening], picked: Picked, catalog: Catalog) -> Opening | None:
+    """Take the points of an increase, or of a feat in its place, out of the choice that fits best."""
+
+    def cost(opening: Opening) -> int:
+        if picked.keyword == "increase":
+            return picked.pick.count
+        return opening.choice.amount if opening.choice.keyword == "increase" else 1
+
+    able = [o for o in fitting if o.room >= cost(o)]
+    if not able:
         return None
-    best = min(
-        open_,
-        key=lambda o: (
-            not permits(o.choice, picked.keyword, picked.pick, catalog),
-            o.room < cost,
-            not (o.choice.from_ or o.choice.list),
-        ),
-    )
-    if picked.keyword == "increase" and best.room < cost:
-        return None
-    if picked.keyword == "feat" and best.choice.keyword == "increase":
-        cost = best.choice.amount
-        if best.room < cost:
-            return None
-    best.room -= cost
-    best.picks.append(picked)
+    best = min(able, key=lambda o: (not permits(o.choice, picked.keyword, picked.pick, catalog), o.room - cost(o)))
+    best.room -= cost(best)
     return best
+
+
+def _spread(
+    offers: dict[int, list[Opening]], written: Sequence[Written], found: list[Opening | None], catalog: Catalog
+) -> None:
+    """Match picks and choices so that as many picks as possible are where they are offered (augmenting paths)."""
+    taken: dict[int, list[int]] = {}  # id of a choice -> the picks it has
+    wanted: dict[int, list[Opening]] = {}
+
+    def offered(i: int) -> list[Opening]:
+        if i not in wanted:
+            picked = written[i][0]
+            some = [o for o in offers[i] if o.room > 0 and permits(o.choice, picked.keyword, picked.pick, catalog)]
+            wanted[i] = sorted(some, key=lambda o: not (o.choice.from_ or o.choice.list))
+        return wanted[i]
+
+    def place(i: int, tried: set[int]) -> bool:
+        for opening in offered(i):
+            key = id(opening)
+            if key in tried:
+                continue
+            tried.add(key)
+            held = taken.setdefault(key, [])
+            if len(held) < opening.room:
+                held.append(i)
+                found[i] = opening
+                return True
+            for other in held:
+                if len(offered(other)) > 1 and place(other, tried):
+                    held[held.index(other)] = i
+                    found[i] = opening
+                    return True
+        return False
+
+    for i in offers:
+        place(i, set())
+    left = {id(o): o.room - len(taken.get(id(o), ())) for fitting in offers.values() for o in fitting}
+    for i, fitting in offers.items():
+        if found[i] is None:
+            found[i] = next((o for o in fitting if left[id(o)] > 0), None)
+        opening = found[i]
+        if opening is None:
+            continue
+        if i not in taken.get(id(opening), ()):
+            left[id(opening)] -= 1
+        opening.room -= 1

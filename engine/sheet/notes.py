@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from engine.rules.formula import Formula
 from engine.rules.grants.attacks import CriticalRange, ExtraCriticalDice, ExtraDamage, SpellDamage
-from engine.rules.grants.body import Defense
+from engine.rules.grants.body import Defense, Size
 from engine.rules.grants.choices import Note, ShapeLimit
 from engine.rules.grants.rolls import Advantage, ExtraDie, LowestD20, RerollD20, SaveBonus
 from engine.rules.words import ABILITY_NAMES
@@ -20,6 +20,7 @@ KINDS: Final = frozenset(
     {
         "advantage", "extra-die", "reroll-d20", "lowest-d20", "save-bonus", "defense", "critical-range",
         "extra-critical-dice", "extra-damage", "spell-damage", "note", "shape-limit",
+        "size", "proficiency armor", "attunement",
         "proficiency armor", "attunement",
     }
 )  # fmt: skip
@@ -61,7 +62,7 @@ def notes(at: At) -> tuple[SheetNote, ...]:
                     found.append((granted.since, note))
     found.sort(key=lambda f: f[0])
     unique = dict.fromkeys(note for _, note in found)
-    return (*unique, *_of_armor(at), *_of_states(at), *_of_attunement(at))
+    return (*unique, *_of_armor(at), *_of_weapons(at), *_of_states(at), *_of_attunement(at))
 
 
 def _note_of(at: At, granted: Granted, write: "_Writer") -> SheetNote | None:
@@ -225,6 +226,17 @@ def _of_armor(at: At) -> Iterator[SheetNote]:
     body = armor.item.armor if armor is not None and armor.item is not None else None
     if armor is not None and body is not None and body.stealth_disadvantage:
         yield SheetNote(armor.name, "disadvantage on Stealth checks", at.plan.source("item", armor.pick.id))
+
+
+def _of_weapons(at: At) -> Iterator[SheetNote]:
+    """Heavy weapons are too big for the small (Equipment, Weapon Properties)."""
+    sizes = [g.grant.size for g in at.holding("size") if isinstance(g.grant, Size)]
+    if not sizes or sizes[-1] not in ("tiny", "small"):
+        return
+    for thing in at.outfit.weapons:
+        if thing.item is not None and thing.item.weapon is not None and "heavy" in thing.item.weapon.properties:
+            text = f"heavy: disadvantage on attacks of a {sizes[-1]} creature"
+            yield SheetNote(thing.name, text, at.rule("weapon-properties"))
 
 
 def _of_states(at: At) -> Iterator[SheetNote]:

@@ -1,7 +1,11 @@
 """The walk over a build: which pick answers which choice, what is spare, what is missing, how long things hold."""
 
+from dataclasses import replace
+
 from engine.build.document import Build, Line, Origin, Pick, Preparation
-from engine.sheet.gather import Gathered, Opened, gather, permits
+from engine.rules.grants.choices import Choice
+from engine.sheet.gather import Gathered, Opened, Picked, gather, permits
+from engine.sheet.matching import Opening, assign, found_in
 from tests.engine.sheet.make import build, catalog, chosen, gift, number, one, pick
 
 
@@ -288,3 +292,41 @@ def test_an_empty_build_opens_nothing() -> None:
     found = walk(Build(name="Nobody"))
     assert found.opened == ()
     assert found.grants == ()
+
+
+def opening(keyword: str, room: int, *from_: str, owner: str = "pilot", amount: int = 1) -> Opening:
+    choice = Choice.model_validate(
+        {"kind": "choice", "keyword": keyword, "count": room, "from": from_, "amount": amount, "split": amount > 1}
+    )
+    return Opening(choice, 1, owner, "Feature", "Source", "/levels/pilot/1", room, room * amount)
+
+
+def picks(*items: str) -> list[tuple[Picked, str | None]]:
+    return found_in([one(i) for i in items], "/levels/pilot/1/items", 1, "pilot")
+
+
+def test_choices_that_overlap_are_matched_as_a_whole() -> None:
+    # arcana could answer either; history only the first, nature only the second
+    openings = [opening("skill", 1, "arcana", "history"), opening("skill", 1, "arcana", "nature")]
+    for order in ("arcana, history", "history, arcana", "arcana, nature", "nature, arcana"):
+        fresh = [replace(o, picks=[]) for o in openings]
+        found = assign(fresh, picks(f"skill {order}"), catalog())
+        assert None not in found
+        assert all(permits(o.choice, "skill", o.picks[0].pick, catalog()) for o in fresh)
+
+
+def test_a_wrong_pick_takes_what_room_is_left() -> None:
+    openings = [opening("skill", 2, "arcana", "history")]
+    found = assign(openings, picks("skill stealth, arcana, history"), catalog())
+    # both offered ones find their place, the other one is too much
+    assert [o is not None for o in found] == [False, True, True]
+    openings = [opening("skill", 2, "arcana", "history")]
+    found = assign(openings, picks("skill stealth, arcana"), catalog())
+    assert [o is not None for o in found] == [True, True]
+
+
+def test_points_go_to_the_choice_that_they_fill() -> None:
+    for order in (("+2 dex", "+1 wis"), ("+1 wis", "+2 dex")):
+        openings = [opening("increase", 1, amount=2), opening("increase", 1)]
+        assert None not in assign(openings, picks(*order), catalog())
+        assert [o.room for o in openings] == [0, 0]

@@ -437,3 +437,11 @@ def test_dice_arithmetic() -> None:
     assert float(mean_not_below_zero(Roll.of("1d4").plus(-2))) == (0 + 0 + 1 + 2) / 4
     with pytest.raises(ValueError, match="no sum of dice"):
         Roll.of("half of it")
+
+
+def test_heavy_weapons_are_too_big_for_the_small() -> None:
+    # Equipment, Weapon Properties, Heavy
+    small = at(build("fighter 1", gear=["greatsword", "shortsword"], species="lightfoot-halfling"))
+    assert [n.label for n in small.notes if "heavy" in n.text] == ["Greatsword"]
+    tall = at(build("fighter 1", gear=["greatsword"], species="human"))
+    assert [n.label for n in tall.notes if "heavy" in n.text] == []
