@@ -155,6 +155,22 @@ class AuditContext:
         return granted.grant.list if granted is not None and isinstance(granted.grant, Spellcasting) else class_id
 
     @cached_property
+    def _picks(self) -> tuple[Mapping[tuple[str, str], list[Picked]], Mapping[str, Picked]]:
+        by_name: dict[tuple[str, str], list[Picked]] = {}
+        for picked in self.gathered.picked:
+            by_name.setdefault((picked.keyword, picked.pick.id), []).append(picked)
+        return by_name, {picked.path: picked for picked in self.gathered.picked}
+
+    def standing(self, keyword: str, id_: str, level: int) -> list[Picked]:
+        """Return the picks of a thing under a keyword that stand at a level, in the order in which they were made."""
+        picks = self._picks[0].get((keyword, id_), ())
+        return [p for p in picks if p.level <= level and (p.swapped_out is None or p.swapped_out > level)]
+
+    def pick_at(self, path: str) -> Picked | None:
+        """Return the pick at a JSON pointer."""
+        return self._picks[1].get(path)
+
+    @cached_property
     def _gone(self) -> tuple[str, ...]:
         # Of a class or subclass that is not there, every line of the class is without meaning.
         return tuple(

@@ -1,6 +1,5 @@
 """What a choice offers: everything on its list, and of that what this build may still pick."""
 
-from collections.abc import Iterable, Iterator
 from typing import Final
 
 from engine.audit.context import AuditContext
@@ -11,7 +10,7 @@ from engine.rules.content import Option, Spell
 from engine.rules.grants.choices import Choice
 from engine.rules.grants.proficiencies import Proficiency
 from engine.rules.words import ABILITIES, ABILITY_NAMES
-from engine.sheet.gathered import Opened, Picked
+from engine.sheet.gathered import Opened
 from engine.sheet.matching import EITHER, SPELL_KEYWORDS, kind_of, permits
 
 _NOUNS: Final = {
@@ -169,16 +168,4 @@ def unmet(ctx: AuditContext, option: Option, level: int, owner: str | None) -> s
 
 
 def _held_before(ctx: AuditContext, keyword: str, id_: str, level: int) -> bool:
-    return any(p.level <= level for p in active(ctx.gathered.picked, keyword, id_, level))
-
-
-def active(picked: Iterable[Picked], keyword: str, id_: str, level: int) -> Iterator[Picked]:
-    """Yield the picks of a thing under a keyword that stand at a level."""
-    return (
-        p
-        for p in picked
-        if p.keyword == keyword
-        and p.pick.id == id_
-        and p.level <= level
-        and (p.swapped_out is None or p.swapped_out > level)
-    )
+    return bool(ctx.standing(keyword, id_, level))

@@ -1,11 +1,12 @@
 """Choices that features open: how many were made, from what list, and whether their prerequisites are met."""
 
 from collections.abc import Iterable, Iterator
+from itertools import takewhile
 from typing import Final
 
 from engine.audit.context import AuditContext
 from engine.audit.finding import Finding, finding
-from engine.audit.offered import active, is_class_casting, is_spell_choice, legal, noun_of, offered, unmet
+from engine.audit.offered import is_class_casting, is_spell_choice, legal, noun_of, offered, unmet
 from engine.audit.words import counted, listing, some
 from engine.rules.content import Option
 from engine.sheet.gathered import Opened, Picked
@@ -236,9 +237,8 @@ def _had_already(ctx: AuditContext, picked: Picked) -> Iterator[Finding]:
         if g.since <= picked.level <= g.until and g.origin != id_
     ]
     if not others:
-        twins = [p for p in active(ctx.gathered.picked, keyword, id_, picked.level) if p.path != picked.path]
-        order = {p.path: i for i, p in enumerate(ctx.gathered.picked)}
-        others = [_label(ctx, p) for p in twins if order.get(p.path, 0) < order.get(picked.path, 0)]
+        before = takewhile(lambda p: p.path != picked.path, ctx.standing(keyword, id_, picked.level))
+        others = [_label(ctx, p) for p in before]
     if others:
         name = name_of(ctx, picked)
         yield finding(

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from engine.audit.checks.spells import off_list, too_high, whose, wrong_kind
 from engine.audit.context import AuditContext
 from engine.audit.finding import Finding, finding
-from engine.audit.offered import active, noun_of, on_list, unmet
+from engine.audit.offered import noun_of, on_list, unmet
 from engine.audit.words import counted
 from engine.build.document import Pick, Swap
 from engine.rules.content import Option
@@ -48,7 +48,7 @@ def _swap(ctx: AuditContext, swap: Swap, path: str, level: int, class_id: str, c
             " or swap it at a later level.",
             source,
         )
-    came = next((p for p in ctx.gathered.picked if p.path == f"{path}/new"), None)
+    came = ctx.pick_at(f"{path}/new")
     if came is None or not _mine(came, class_id):
         yield finding(
             "swap-not-held",
@@ -82,7 +82,7 @@ def allowance(ctx: AuditContext, keyword: str, class_id: str, level: int) -> tup
 
 
 def _again(ctx: AuditContext, came: Picked, keyword: str, pick: Pick, level: int) -> bool:
-    others = active(ctx.gathered.picked, keyword, pick.id, level)
+    others = ctx.standing(keyword, pick.id, level)
     return any(p.path != came.path and p.owner == came.owner for p in others)
 
 
