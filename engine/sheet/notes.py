@@ -21,7 +21,6 @@ KINDS: Final = frozenset(
         "advantage", "extra-die", "reroll-d20", "lowest-d20", "save-bonus", "defense", "critical-range",
         "extra-critical-dice", "extra-damage", "spell-damage", "note", "shape-limit",
         "size", "proficiency armor", "attunement",
-        "proficiency armor", "attunement",
     }
 )  # fmt: skip
 _ROLLS: Final = {
