@@ -102,7 +102,9 @@ def pool(figures: Figures, name: str, of: str, slot: int | None) -> Brought | Re
             continue
         dice = Roll.of(str(figures.at.value(granted, grant.dice)))
         if grant.pool != "slots":
-            fields: dict[str, Any] = {"pool": str(dice), "pool_uses": figures.value(f"pool.{grant.pool}.uses")}
+            fields: dict[str, Any] = {"pool": str(dice)}
+            if uses := figures.value(f"pool.{grant.pool}.uses"):
+                fields["pool_uses"] = uses
             return Brought(fields=fields, told=(f"{granted.label} {dice}",))
         level = slot or 1
         uses = figures.value(f"slots.{level}")

@@ -322,3 +322,40 @@ def test_names_to_choose_from():
     assert ("fireball", "Fireball") in spell_names(Figures(build(LAMP), CATALOG, 10))
     with pytest.raises(ValueError, match="levels 1 to 11"):
         Figures(build(FOOT), CATALOG, 12)
+
+
+CHAMPION = """\
+Build: Pier Captain
+Scores: Str 16, Dex 12, Con 14, Int 8, Wis 10, Cha 8 (manual)
+Species: Human
+Gear: Longsword, Staff of Striking (attuned), Breastplate
+1 Fighter: skills Athletics, Perception; style Dueling
+2 Fighter
+3-5 Fighter (Champion)
+"""
+
+
+def test_a_champions_criticals_and_a_staff_with_charges():
+    # Strength 17, +3; +3 at level 5; Dueling +2 with one weapon in one hand; Improved Critical: 19 and 20.
+    found = question(CHAMPION, "attack", ("attack", "Longsword"), ac=15)
+    assert (found.bonus, found.damage, found.attacks, found.critical_from) == (6, "1d8+5", 2, 19)
+    held = CHAMPION.replace("Longsword, Staff of Striking (attuned)", "Staff of Striking (attuned)")
+    staff = question(held, "attack", ("attack", "Staff of Striking"), ac=15, pool="Staff of Striking")
+    assert staff.pool == "1d6"  # a charge adds 1d6 force; it has ten (SRD 5.1, Magic Items, Staff of Striking)
+    assert staff.pool_uses == 10
+    carried = question(CHAMPION, "attack", ("attack", "Staff of Striking"), ac=15, pool="Staff of Striking")
+    assert carried.pool_uses is None  # its charges stand on the sheet only while it is held
+    assert question(CHAMPION, "attack", ("attack", "Longsword"), ac=15, pool="2d4").pool == "2d4"
+    smiter = CHAMPION.replace("Longsword, Staff of Striking (attuned)", "Mace of Smiting")
+    assert question(smiter, "attack", ("attack", "Mace of Smiting"), ac=15).critical_dice == "2d6"
+    assert question(CHAMPION, "attack", ("attack", "Longsword"), ac=15, states=("exhaustion-3",)).disadvantage
+
+
+def test_armor_that_nobody_taught_hinders_attacks_and_saves():
+    untaught = build(LAMP.replace("Species: Tiefling", "Species: Tiefling\nGear: Chain Mail, Dagger"))
+    figures = Figures(untaught, CATALOG, 10)
+    blow = filled(Asked(kind="attack", use=Use(kind="attack", name="Dagger"), fields={"ac": 12}), [figures], CATALOG)
+    assert blow.question.disadvantage
+    save = filled(Asked(kind="save", use=Use(kind="save", name="dex"), fields={"dc": 12}), [figures], CATALOG)
+    assert save.question.disadvantage
+    assert any("no proficiency with Chain Mail" in text for text in save.told)
