@@ -11,7 +11,7 @@ from typing import Any
 from engine.rules.formula import Formula
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
 from engine.rules.grants.rolls import Advantage, CheckBonus, InitiativeBonus, LowestD20, LowestTotal, PassiveBonus
-from engine.rules.words import ABILITIES, ABILITY_NAMES, Ability
+from engine.rules.words import ABILITIES, Ability
 from engine.sheet.armor import untrained
 from engine.sheet.gathered import Granted
 from engine.sheet.number import Number, Reason, total
@@ -231,19 +231,3 @@ def _initiative(known: _Checks) -> Number:
         if isinstance(grant, InitiativeBonus):
             reasons.append(Reason(granted.label, at.value(granted, grant.amount), granted.source))
     return total(reasons, "bonus", beaten)
-
-
-def on_what(at: At, ids: Iterable[str]) -> str:
-    """Return abilities, skills and tools as words for a note; empty for `all`."""
-    words: list[str] = []
-    for id_ in ids:
-        if id_ == "all":
-            return ""
-        ability: Any = id_
-        if id_ in ABILITY_NAMES:
-            words.append(ABILITY_NAMES[ability])
-        elif at.catalog.named("skill", id_):
-            words.append(at.catalog.name_of("skill", id_))
-        else:
-            words.append(at.catalog.name_of("tool", id_))
-    return ", ".join(words)
