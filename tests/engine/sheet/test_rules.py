@@ -445,3 +445,9 @@ def test_heavy_weapons_are_too_big_for_the_small() -> None:
     assert [n.label for n in small.notes if "heavy" in n.text] == ["Greatsword"]
     tall = at(build("fighter 1", gear=["greatsword"], species="human"))
     assert [n.label for n in tall.notes if "heavy" in n.text] == []
+
+
+def test_two_copies_of_one_thing_help_once() -> None:
+    # Magic Items, Attunement: never to more than one copy of an item
+    gear = [pick("cloak-of-protection", "attuned"), pick("cloak-of-protection", "attuned")]
+    assert number(build("fighter 1", gear=gear), "ac").value == 11
