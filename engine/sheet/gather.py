@@ -663,10 +663,14 @@ class _Walk:
         for outfit in self.outfits:
             now: dict[tuple[str, bool], tuple[Carried, int, int]] = {}
             used = {c.key for c in outfit.in_use}
+            attuned: set[str] = set()
             for thing in outfit.carried:
                 # Magic items without features of their own still count as had: states may need them.
                 if thing.item is None or not (thing.item.features or thing.item.magic) or not thing.works:
                     continue
+                if thing.attuned and thing.item.id in attuned:
+                    continue  # nobody is attuned to two copies of one thing (Magic Items, Attunement)
+                attuned.add(thing.item.id)
                 for own in (False, True):
                     if (own and thing.held_by_hand) or (not own and thing.key in used):
                         since = spans[(thing.key, own)][1] if (thing.key, own) in spans else outfit.since
