@@ -28,6 +28,7 @@ INSERT INTO counters (server, last) VALUES (1, 2);
 INSERT INTO builds
   (server, number, author, name, name_key, shared, removed, revision, top, created, changed, row_version)
   VALUES (1, 1, 9223372036854775807, 'Reed', 'reed', true, false, 1, 3, 1, 2, 1);
+INSERT INTO coauthors (server, build, member, at) VALUES (1, 1, 9223372036854775807, 1);
 INSERT INTO build_classes (server, build, class_id, levels, place) VALUES (1, 1, 'rogue', 3, 0);
 INSERT INTO revisions (server, build, number, hash, author, at, reason, parent, proposal, document)
   VALUES (1, 1, 1, 'aa', 9223372036854775807, 1, '', NULL, NULL, '{"schema":1}');

@@ -1,7 +1,7 @@
 """The tables. Migrations are the only way they come to be; `alembic check` holds both together."""
 
 from engine.store.models.base import Base
-from engine.store.models.builds import BuildClass, BuildRow, Revision
+from engine.store.models.builds import BuildClass, BuildRow, CoAuthor, Revision
 from engine.store.models.chat import Card, DraftRow
 from engine.store.models.people import Counter, Member, Server
 from engine.store.models.proposals import EditRow, ProposalRow, Vote
@@ -13,6 +13,7 @@ __all__ = [
     "BuildClass",
     "BuildRow",
     "Card",
+    "CoAuthor",
     "Counter",
     "DraftRow",
     "EditRow",

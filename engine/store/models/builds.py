@@ -1,4 +1,4 @@
-"""Builds, the classes they have (for filters), and their revisions."""
+"""Builds, their co-authors, the classes they have (for filters), and their revisions."""
 
 from datetime import datetime
 
@@ -13,7 +13,8 @@ class BuildRow(Base):
     """A build; what it says stands in its revisions.
 
     name_key: folded name, unique per server, None once removed, which frees the name. top, the classes: of the newest
-    revision, kept for lists. row_version: counts saves, so that of two writers one fails.
+    revision, kept for lists. retired: since when it is set aside; origin, origin_revision: number and revision of the
+    build that it was copied from, which may be gone. row_version: counts saves, so that of two writers one fails.
     """
 
     __tablename__ = "builds"
@@ -34,6 +35,9 @@ class BuildRow(Base):
     )
     shared: Mapped[bool] = mapped_column(default=False)
     removed: Mapped[bool] = mapped_column(default=False)
+    retired: Mapped[datetime | None] = mapped_column(Moment)
+    origin: Mapped[int | None]
+    origin_revision: Mapped[int | None]
     revision: Mapped[int] = mapped_column(default=1)
     top: Mapped[int] = mapped_column(default=0)
     created: Mapped[datetime] = mapped_column(Moment)
@@ -41,6 +45,18 @@ class BuildRow(Base):
     row_version: Mapped[int] = mapped_column(default=1)
 
     __mapper_args__ = {"version_id_col": row_version}  # noqa: RUF012 - read by the mapper
+
+
+class CoAuthor(Base):
+    """A member who may edit a build and decide about proposals to it besides its author. at: since when."""
+
+    __tablename__ = "coauthors"
+    __table_args__ = (to_build(), to_member("member"), Index(None, "server", "member", "build"))
+
+    server: Mapped[ChatId] = mapped_column(primary_key=True, autoincrement=False)
+    build: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    member: Mapped[ChatId] = mapped_column(primary_key=True, autoincrement=False)
+    at: Mapped[datetime] = mapped_column(Moment)
 
 
 class BuildClass(Base):

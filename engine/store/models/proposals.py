@@ -20,7 +20,8 @@ def one_of(column: str, words: type[State] | type[Choice]) -> CheckConstraint:
 class ProposalRow(Base):
     """A proposal. base: the revision its edits are against; policy, clashes: plain JSON, None for none.
 
-    deadline, closed and what else may change are those of engine.review.machine.Proposal.
+    remind: when members should be reminded of the deadline, None once they were; based_on: number of the proposal whose
+    edits it started from. deadline, closed and what else may change are those of engine.review.machine.Proposal.
     """
 
     __tablename__ = "proposals"
@@ -32,6 +33,7 @@ class ProposalRow(Base):
         Index(None, "server", "build", "state"),
         Index(None, "server", "proposer", "number"),
         Index(None, "state", "deadline"),
+        Index(None, "state", "remind"),
     )
 
     server: Mapped[ChatId] = mapped_column(primary_key=True, autoincrement=False)
@@ -46,6 +48,8 @@ class ProposalRow(Base):
     created: Mapped[datetime] = mapped_column(Moment)
     since: Mapped[datetime] = mapped_column(Moment)
     deadline: Mapped[datetime | None] = mapped_column(Moment)
+    remind: Mapped[datetime | None] = mapped_column(Moment)
+    based_on: Mapped[int | None]
     closed: Mapped[datetime | None] = mapped_column(Moment)
     closed_by: Mapped[ChatId | None]
     close_reason: Mapped[str] = mapped_column(Text, default="")
