@@ -76,15 +76,7 @@ def downgrade() -> None:
 
 def _history(kinds: str) -> None:
     """Let rows of the history be of these kinds."""
-    if op.get_bind().dialect.name == "sqlite":
-        # A constraint cannot be changed there; the copy leaves checks out and is given the new one.
-        with op.batch_alter_table(
-            "history",
-            recreate="always",
-            table_args=[sa.CheckConstraint(kinds, name=op.f("ck_history_kind"))],
-            table_kwargs={"sqlite_autoincrement": True},
-        ):
-            pass
-        return
-    op.drop_constraint(op.f("ck_history_kind"), "history", type_="check")
-    op.create_check_constraint(op.f("ck_history_kind"), "history", kinds)
+    # SQLite cannot change a constraint: the table is copied there, and must keep that its ids never come back.
+    with op.batch_alter_table("history", table_kwargs={"sqlite_autoincrement": True}) as table:
+        table.drop_constraint(op.f("ck_history_kind"), type_="check")
+        table.create_check_constraint(op.f("ck_history_kind"), kinds)
