@@ -122,6 +122,30 @@ class ProposalRefreshed(Event):
         return {"base": self.base}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalAmended(Event):
+    """The proposer changed it before anybody had voted. base: the revision that the new edits are against."""
+
+    kind = "proposal-amended"
+    base: int
+
+    @property
+    def data(self) -> dict[str, Any]:
+        return {"base": self.base}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalHandedOver(Event):
+    """The build got another author, who decides from now on where the author decides."""
+
+    kind = "proposal-handed-over"
+    author: int
+
+    @property
+    def data(self) -> dict[str, Any]:
+        return {"author": self.author}
+
+
 EVENTS: Final[dict[str, type[Event]]] = {
     event.kind: event
     for event in (
@@ -134,6 +158,8 @@ EVENTS: Final[dict[str, type[Event]]] = {
         ProposalFollowed,
         ProposalOutdated,
         ProposalRefreshed,
+        ProposalAmended,
+        ProposalHandedOver,
     )
 }
 

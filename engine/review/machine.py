@@ -14,8 +14,10 @@ from engine.problem import Refused
 from engine.review.events import (
     Event,
     ProposalAdopted,
+    ProposalAmended,
     ProposalDeclined,
     ProposalFollowed,
+    ProposalHandedOver,
     ProposalLapsed,
     ProposalOpened,
     ProposalOutdated,
@@ -23,7 +25,7 @@ from engine.review.events import (
     ProposalWithdrawn,
     VoteCast,
 )
-from engine.review.policy import DEFAULT_POLICY, Choice, Decider, Policy, Tally, Voters
+from engine.review.policy import DEFAULT_POLICY, Choice, Decider, Policy, Tally, Voters, notice_before
 
 
 class State(StrEnum):
@@ -99,20 +101,25 @@ def open_proposal(
 
 
 def cast(
-    proposal: Proposal, member: int, choice: Choice, *, at: datetime, roles: frozenset[int] = frozenset()
+    proposal: Proposal,
+    member: int,
+    choice: Choice,
+    *,
+    at: datetime,
+    roles: frozenset[int] = frozenset(),
+    seated: bool = False,
 ) -> tuple[Proposal, VoteCast] | Refused:
     """Return the proposal with the member's one vote recorded or changed.
 
-    roles: chat roles that the member holds. Refused: "proposal-closed", "proposal-outdated", "vote-too-early",
-    "vote-too-late", "author-does-not-vote", "proposer-does-not-vote", "role-does-not-vote".
+    roles: chat roles that the member holds; seated: whether they sit at the build's table. Refused: "proposal-closed",
+    "proposal-outdated", "vote-too-early", "vote-too-late", "author-does-not-vote", "proposer-does-not-vote",
+    "role-does-not-vote", "table-votes".
     """
-    refused = _not_open(proposal) or _may_not_vote(proposal, member, roles)
+    refused = _not_open(proposal) or _may_not_vote(proposal, member, roles, seated) or _too_late(proposal, at)
     if refused is not None:
         return refused
-    if proposal.deadline is not None and at >= proposal.deadline:
-        return Refused("vote-too-late", "Voting on this proposal is over: its deadline has passed.")
     if at < proposal.since:
-        return Refused("vote-too-early", "This proposal was refreshed just now. Look at it again and vote then.")
+        return Refused("vote-too-early", "This proposal was changed just now. Look at it again and vote then.")
     event = VoteCast(actor=member, at=at, choice=choice)
     return evolve(proposal, event), event
 
@@ -125,13 +132,16 @@ def adopt(
     at: datetime,
     reason: str = "",
     gms: frozenset[int] = frozenset(),
+    coauthors: frozenset[int] = frozenset(),
 ) -> Outcome | Refused:
     """Return the proposal adopted as a revision number of its build. member None: the vote decided.
 
-    gms: members who are game masters of the build's table. Refused: "proposal-closed", "proposal-outdated",
-    "not-the-decider", "vote-not-won".
+    gms: members who are game masters of the build's table; coauthors: of the build, who decide where its author does.
+    Refused: "proposal-closed", "proposal-outdated", "not-the-decider", "vote-not-won", "vote-too-late".
     """
-    refused = _not_open(proposal) or _may_not_decide(proposal, member, gms, "adopt")
+    refused = _not_open(proposal) or _may_not_decide(proposal, member, gms, coauthors, "adopt")
+    if refused is None and member is not None:
+        refused = _too_late(proposal, at) or _too_early(proposal, at)
     if refused is not None:
         return refused
     if member is None and not proposal.tally.passes(proposal.policy):
@@ -140,24 +150,34 @@ def adopt(
 
 
 def decline(
-    proposal: Proposal, member: int | None, *, at: datetime, reason: str = "", gms: frozenset[int] = frozenset()
+    proposal: Proposal,
+    member: int | None,
+    *,
+    at: datetime,
+    reason: str = "",
+    gms: frozenset[int] = frozenset(),
+    coauthors: frozenset[int] = frozenset(),
 ) -> Outcome | Refused:
     """Return the proposal declined; an outdated one can be declined too. member None: the vote decided.
 
-    Refused: "proposal-closed", "not-the-decider".
+    gms, coauthors: as in `adopt`. Refused: "proposal-closed", "not-the-decider", "vote-too-late".
     """
-    refused = _final(proposal) or _may_not_decide(proposal, member, gms, "decline")
+    refused = _final(proposal) or _may_not_decide(proposal, member, gms, coauthors, "decline")
+    if refused is None and member is not None and proposal.state is State.OPEN:
+        refused = _too_late(proposal, at)
     if refused is not None:
         return refused
     return _with(proposal, ProposalDeclined(actor=member, at=at, reason=reason))
 
 
-def close_removed(proposal: Proposal, *, actor: int, at: datetime) -> Outcome | Refused:
+def close_removed(
+    proposal: Proposal, *, actor: int, at: datetime, reason: str = "the build was removed"
+) -> Outcome | Refused:
     """Return the proposal declined because its build is gone, whoever else decides. Refused: "proposal-closed"."""
     refused = _final(proposal)
     if refused is not None:
         return refused
-    return _with(proposal, ProposalDeclined(actor=actor, at=at, reason="the build was removed"))
+    return _with(proposal, ProposalDeclined(actor=actor, at=at, reason=reason))
 
 
 def withdraw(proposal: Proposal, member: int, *, at: datetime, reason: str = "") -> Outcome | Refused:
@@ -178,10 +198,56 @@ def lapse(proposal: Proposal, *, at: datetime) -> Outcome | Refused:
         return refused
     if proposal.deadline is None or at < proposal.deadline:
         return Refused("deadline-not-reached", "This proposal has not reached a deadline.")
-    return _with(proposal, ProposalLapsed(actor=None, at=at))
+    reason = "nobody decided before the deadline"
+    if not proposal.tally.has_quorum(proposal.policy):
+        reason = f"{proposal.tally.all} of the {proposal.policy.quorum} votes that it needs"
+    return _with(proposal, ProposalLapsed(actor=None, at=at, reason=reason))
 
 
-def follow(proposal: Proposal, *, base: int, actor: int, at: datetime) -> Outcome | Refused:
+def close_due(proposal: Proposal, *, revision: int, at: datetime) -> Outcome | Refused:
+    """Return the proposal closed at its deadline: adopted or declined where the vote decides, else lapsed.
+
+    revision: number that an adoption makes. Without a quorum it lapses, whoever decides. Refused: as `lapse`.
+    """
+    if proposal.policy.decider is Decider.VOTE and proposal.tally.has_quorum(proposal.policy) and proposal.tally.all:
+        refused = _not_open(proposal)
+        if refused is None and proposal.deadline is not None and at >= proposal.deadline:
+            if proposal.tally.passes(proposal.policy):
+                return adopt(proposal, None, revision=revision, at=at)
+            return decline(proposal, None, at=at, reason="the vote was not won")
+    return lapse(proposal, at=at)
+
+
+def remind_at(proposal: Proposal) -> datetime | None:
+    """Return when members should be reminded of the deadline, None without one."""
+    if proposal.deadline is None or proposal.policy.window is None:
+        return None
+    return proposal.deadline - notice_before(proposal.policy.window)
+
+
+def amend(proposal: Proposal, member: int, *, base: int, at: datetime, reason: str = "") -> Outcome | Refused:
+    """Return the open proposal with other edits against a revision, by its proposer, while nobody has voted.
+
+    The deadline stays. Refused: "proposal-closed", "proposal-outdated", "not-the-proposer", "votes-cast",
+    "vote-too-late".
+    """
+    refused = _not_open(proposal) or _not_proposer(proposal, member, "amend") or _too_late(proposal, at)
+    if refused is not None:
+        return refused
+    if proposal.votes:
+        return Refused(
+            "votes-cast",
+            "Members have voted on this proposal as it stands, so it cannot be amended; withdraw it and make another.",
+        )
+    return _with(proposal, ProposalAmended(actor=member, at=at, reason=reason, base=base))
+
+
+def hand_over(proposal: Proposal, author: int, *, actor: int, at: datetime) -> Outcome | Refused:
+    """Return the proposal under another author of its build. Refused: "proposal-closed"."""
+    return _final(proposal) or _with(proposal, ProposalHandedOver(actor=actor, at=at, author=author))
+
+
+def follow(proposal: Proposal, *, base: int, actor: int | None, at: datetime) -> Outcome | Refused:
     """Return the proposal against a newer revision that its edits still fit; votes stay. actor: who moved the build.
 
     Refused: "proposal-closed", "proposal-outdated".
@@ -192,7 +258,7 @@ def follow(proposal: Proposal, *, base: int, actor: int, at: datetime) -> Outcom
     return _with(proposal, ProposalFollowed(actor=actor, at=at, base=base))
 
 
-def outdate(proposal: Proposal, *, clashes: tuple[str, ...], actor: int, at: datetime) -> Outcome | Refused:
+def outdate(proposal: Proposal, *, clashes: tuple[str, ...], actor: int | None, at: datetime) -> Outcome | Refused:
     """Return the proposal outdated: the build moved on and its edits clash. actor: who moved the build.
 
     Refused: "proposal-closed", "proposal-outdated".
@@ -219,11 +285,13 @@ def refresh(
     return after, event, tuple(sorted(proposal.votes))
 
 
-def deciders(proposal: Proposal, gms: frozenset[int] = frozenset()) -> tuple[int, ...]:
+def deciders(
+    proposal: Proposal, gms: frozenset[int] = frozenset(), coauthors: frozenset[int] = frozenset()
+) -> tuple[int, ...]:
     """Return the members who may adopt or decline, sorted; none where the vote decides."""
     match proposal.policy.decider:
         case Decider.AUTHOR:
-            return (proposal.author,)
+            return tuple(sorted({proposal.author, *coauthors}))
         case Decider.GM:
             return tuple(sorted(gms))
         case Decider.VOTE:
@@ -256,6 +324,10 @@ def evolve(proposal: Proposal | None, event: Event) -> Proposal:
         return replace(proposal, votes={**proposal.votes, event.actor: event.choice})
     if isinstance(event, ProposalFollowed):
         return replace(proposal, base=event.base)
+    if isinstance(event, ProposalAmended):
+        return replace(proposal, base=event.base, since=event.at)
+    if isinstance(event, ProposalHandedOver):
+        return replace(proposal, author=event.author)
     if isinstance(event, ProposalRefreshed):
         window = proposal.policy.window
         return replace(
@@ -319,7 +391,19 @@ def _not_open(proposal: Proposal) -> Refused | None:
     return _final(proposal)
 
 
-def _may_not_vote(proposal: Proposal, member: int, roles: frozenset[int]) -> Refused | None:
+def _too_late(proposal: Proposal, at: datetime) -> Refused | None:
+    if proposal.deadline is None or at < proposal.deadline:
+        return None
+    return Refused("vote-too-late", "This proposal is over: its deadline has passed.")
+
+
+def _too_early(proposal: Proposal, at: datetime) -> Refused | None:
+    if at >= proposal.since:
+        return None
+    return Refused("vote-too-early", "This proposal was changed just now. Look at it again and decide then.")
+
+
+def _may_not_vote(proposal: Proposal, member: int, roles: frozenset[int], seated: bool) -> Refused | None:
     policy = proposal.policy
     if member == proposal.author and not policy.author_votes:
         return Refused("author-does-not-vote", "The author of a build does not vote on proposals to it here.")
@@ -327,16 +411,20 @@ def _may_not_vote(proposal: Proposal, member: int, roles: frozenset[int]) -> Ref
         return Refused("proposer-does-not-vote", "The proposer does not vote on a proposal of their own here.")
     if policy.voters is Voters.ROLE and policy.role not in roles:
         return Refused("role-does-not-vote", "Only members with the role chosen for voting may vote on this proposal.")
+    if policy.voters is Voters.TABLE and not seated:
+        return Refused("table-votes", "Only those who sit at the build's table may vote on this proposal.")
     return None
 
 
-def _may_not_decide(proposal: Proposal, member: int | None, gms: frozenset[int], verb: str) -> Refused | None:
+def _may_not_decide(
+    proposal: Proposal, member: int | None, gms: frozenset[int], coauthors: frozenset[int], verb: str
+) -> Refused | None:
     decider = proposal.policy.decider
     if decider is Decider.VOTE:
         if member is None:
             return None
         return Refused("not-the-decider", f"The vote decides about this proposal; no single member can {verb} it.")
-    if member in deciders(proposal, gms):
+    if member in deciders(proposal, gms, coauthors):
         return None
     who = "the author of the build" if decider is Decider.AUTHOR else "a game master of the table"
     return Refused("not-the-decider", f"Only {who} can {verb} this proposal.")

@@ -90,3 +90,9 @@ class Tally:
 
 
 DEFAULT_POLICY = Policy()
+_LONGEST_NOTICE = timedelta(days=1)
+
+
+def notice_before(window: timedelta) -> timedelta:
+    """Return how long before its deadline a proposal reminds of it: a quarter of its window, at most a day."""
+    return min(window / 4, _LONGEST_NOTICE)

@@ -13,7 +13,7 @@ from engine.review.events import Event, read_event
 from engine.review.machine import Proposal, State
 from engine.review.policy import Choice, Decider, Policy, Voters
 
-AUTHOR, PROPOSER, GM, ROLE = 1, 2, 3, 77
+AUTHOR, PROPOSER, GM, COAUTHOR, ROLE = 1, 2, 3, 4, 77
 MEMBERS = st.integers(1, 8)
 T0 = datetime(2026, 3, 1, tzinfo=UTC)
 
@@ -62,6 +62,7 @@ class ProposalLife(RuleBasedStateMachine):
         self.model_votes: list[tuple[int, Choice]] = []
         self.model_base = 1
         self.model_end = window
+        self.author = AUTHOR
 
     @property
     def now(self) -> datetime:
@@ -84,7 +85,7 @@ class ProposalLife(RuleBasedStateMachine):
         allowed = (
             self.model_state == "open"
             and (self.model_end is None or self.minute < self.model_end)
-            and (member != AUTHOR or self.policy.author_votes)
+            and (member != self.author or self.policy.author_votes)
             and (member != PROPOSER or self.policy.proposer_votes)
             and (with_role or self.policy.voters is not Voters.ROLE)
         )
@@ -95,28 +96,48 @@ class ProposalLife(RuleBasedStateMachine):
     def may_decide(self, member: int | None) -> bool:
         match self.policy.decider:
             case Decider.AUTHOR:
-                return member == AUTHOR
+                return member is not None and member in (self.author, COAUTHOR)
             case Decider.GM:
                 return member == GM
             case Decider.VOTE:
                 return member is None
 
+    @property
+    def over(self) -> bool:
+        """Whether the deadline has passed, so that no member's press counts any more."""
+        return self.model_end is not None and self.minute >= self.model_end
+
+    def won(self) -> bool:
+        yes = sum(c is Choice.FOR for _, c in self.model_votes)
+        no = sum(c is Choice.AGAINST for _, c in self.model_votes)
+        reached = yes + no > 0 and 100 * yes >= self.policy.share * (yes + no)
+        return reached and len(self.model_votes) >= self.policy.quorum
+
     @rule(member=st.none() | MEMBERS)
     def adopt(self, member: int | None) -> None:
         allowed = self.model_state == "open" and self.may_decide(member)
-        if allowed and member is None:
-            yes = sum(c is Choice.FOR for _, c in self.model_votes)
-            no = sum(c is Choice.AGAINST for _, c in self.model_votes)
-            allowed = yes + no > 0 and 100 * yes >= self.policy.share * (yes + no)
-            allowed = allowed and len(self.model_votes) >= self.policy.quorum
-        outcome = machine.adopt(self.proposal, member, revision=self.model_base + 1, at=self.now, gms=frozenset({GM}))
+        if allowed:
+            allowed = self.won() if member is None else not self.over
+        outcome = machine.adopt(
+            self.proposal,
+            member,
+            revision=self.model_base + 1,
+            at=self.now,
+            gms=frozenset({GM}),
+            coauthors=frozenset({COAUTHOR}),
+        )
         if self.take(outcome, allowed):
             self.model_state = "adopted"
 
     @rule(member=st.none() | MEMBERS)
     def decline(self, member: int | None) -> None:
         allowed = self.model_state in ("open", "outdated") and self.may_decide(member)
-        if self.take(machine.decline(self.proposal, member, at=self.now, gms=frozenset({GM})), allowed):
+        if allowed and member is not None and self.model_state == "open":
+            allowed = not self.over
+        outcome = machine.decline(
+            self.proposal, member, at=self.now, gms=frozenset({GM}), coauthors=frozenset({COAUTHOR})
+        )
+        if self.take(outcome, allowed):
             self.model_state = "declined"
 
     @rule(member=MEMBERS)
@@ -130,6 +151,29 @@ class ProposalLife(RuleBasedStateMachine):
         allowed = self.model_state == "open" and self.model_end is not None and self.minute >= self.model_end
         if self.take(machine.lapse(self.proposal, at=self.now), allowed):
             self.model_state = "lapsed"
+
+    @rule()
+    def close(self) -> None:
+        allowed = self.model_state == "open" and self.over
+        quorum = len(self.model_votes) >= self.policy.quorum and bool(self.model_votes)
+        if self.take(machine.close_due(self.proposal, revision=self.model_base + 1, at=self.now), allowed):
+            if self.policy.decider is Decider.VOTE and quorum:
+                self.model_state = "adopted" if self.won() else "declined"
+            else:
+                self.model_state = "lapsed"
+
+    @rule(member=MEMBERS)
+    def amend(self, member: int) -> None:
+        allowed = self.model_state == "open" and member == PROPOSER and not self.model_votes and not self.over
+        base = self.model_base + 1
+        if self.take(machine.amend(self.proposal, member, base=base, at=self.now), allowed):
+            self.model_base = base
+
+    @rule(author=st.sampled_from([AUTHOR, 5, 6]))
+    def hand_over(self, author: int) -> None:
+        allowed = self.model_state in ("open", "outdated")
+        if self.take(machine.hand_over(self.proposal, author, actor=self.author, at=self.now), allowed):
+            self.author = author
 
     @rule(clash=st.booleans())
     def build_moves(self, clash: bool) -> None:
@@ -161,6 +205,13 @@ class ProposalLife(RuleBasedStateMachine):
         assert self.proposal.state.value == self.model_state
         assert dict(self.proposal.votes) == dict(self.model_votes)
         assert self.proposal.base == self.model_base
+
+    @invariant()
+    def reminds_between_opening_and_deadline(self) -> None:
+        at = machine.remind_at(self.proposal)
+        assert (at is None) is (self.proposal.deadline is None)
+        if at is not None and self.proposal.deadline is not None:
+            assert self.proposal.opened < at < self.proposal.deadline
 
     @invariant()
     def tally_equals_the_votes(self) -> None:
