@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from engine.build.document import Build, Choose, Granted, Item, Origin, Pick, Swap, picks_of
+from engine.build.document import Build, Choose, Granted, Item, Origin, Swap, picks_of
 
 # Spells learned under these words are spells of the class like any other when they are swapped.
 _SPELLS = frozenset({"secret", "copied"})
@@ -18,6 +18,12 @@ class Held:
         """Return a Held that grows apart from this one."""
         return Held(self._picks)
 
+    def learning(self, items: Iterable[Item]) -> "Held":
+        """Return what is held when the swaps of a line happen: what was held before it and all that it learns."""
+        mine = self.copy()
+        mine.learn(items)
+        return mine
+
     def __contains__(self, pick: tuple[str, str]) -> bool:
         return pick in self._picks
 
@@ -26,7 +32,7 @@ class Held:
         return {keyword for keyword, _ in self._picks}
 
     def learn(self, items: Iterable[Item]) -> None:
-        """Add what the items pick, swaps apart."""
+        """Add what the items pick, inside parentheses too; swaps, wherever they stand, happen later."""
         for item in items:
             if isinstance(item, Granted):
                 self.learn((item.item,))
@@ -34,26 +40,25 @@ class Held:
                 keyword = "spell" if item.keyword in _SPELLS else item.keyword
                 self._picks.update((keyword, pick.id) for pick in item.picks)
             if not isinstance(item, Swap):
-                self._inside(picks_of(item))
-
-    def swap(self, item: Swap) -> None:
-        """Let a swap happen: the old pick goes, the new one comes."""
-        self._picks.discard((item.keyword, item.old.id))
-        self._picks.add((item.keyword, item.new.id))
-        self._inside((item.new,))
+                for pick in picks_of(item):
+                    self.learn(pick.items)
 
     def line(self, items: Iterable[Item]) -> None:
         """Add a whole line: learning comes first, then the swaps."""
         items = tuple(items)
         self.learn(items)
+        self._swaps(items)
+
+    def _swaps(self, items: Iterable[Item]) -> None:
         for item in items:
             if isinstance(item, Swap):
-                self.swap(item)
-
-    def _inside(self, picks: Iterable[Pick]) -> None:
-        for pick in picks:
-            if pick.items:
-                self.line(pick.items)
+                self._picks.discard((item.keyword, item.old.id))
+                self._picks.add((item.keyword, item.new.id))
+                self.learn(item.new.items)
+                self._swaps(item.new.items)
+            else:
+                for pick in picks_of(item):
+                    self._swaps(pick.items)
 
 
 def held_by(*origins: Origin | None) -> Held:

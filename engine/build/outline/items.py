@@ -37,8 +37,9 @@ _COUNT_OF_QUOTED: Final = re.compile(r'(\d+)\s+(?=")')
 _BONUS: Final = re.compile(r"\+\s*(\d+)")
 _FOR: Final = re.compile(r"for(?=\s|\")", re.I)
 _BONUS_AHEAD: Final = re.compile(r"\s*\+\d")
-_OWN: Final = re.compile(r"[^,;():\"+]+(?=\(\s*custom\s*[;)])", re.I)
-_CUSTOM_AHEAD: Final = re.compile(r"\s*\(\s*custom\s*[;)]", re.I)
+# A name of one's own is told by `(custom` behind it and behind its bonus.
+_CUSTOM_AHEAD: Final = re.compile(r"\s*(?:\+\s*\d+\s*)?\(\s*custom\s*[;)]", re.I)
+OWN: Final = re.compile(rf"[^,;():\"+]+(?={_CUSTOM_AHEAD.pattern})", re.I)
 _INCREASE: Final = re.compile(r"\+\s*(\d+)\s*")
 _QUOTED_ALONE: Final = re.compile(r'"(?:[^"]|"")*"\s*(?:[;)]|$)')
 _NOTE: Final = re.compile(r"[^;]*")
@@ -48,7 +49,7 @@ _ANY_WORD: Final = re.compile(r"[^\s,;():\"]+")
 class ItemReader:
     """Reads items at a cursor.
 
-    held: what the build holds before these items, so that swaps find their keyword.
+    held: what the build holds when the line's swaps happen, so that they find their keyword.
     """
 
     def __init__(self, cursor: Cursor, catalog: Catalog, held: Held) -> None:
@@ -260,7 +261,7 @@ class ItemReader:
                 return plain(text)
             cursor.pos = start
             return None
-        found = cursor.match(_OWN)
+        found = cursor.match(OWN)
         return found[0].strip() if found else None
 
     # -- names ------------------------------------------------------------------------------------------------
@@ -285,7 +286,7 @@ class ItemReader:
 
     def _known(self, indexes: list[Index], behind: re.Pattern[str], keyword: Keyword) -> Hit | None:
         cursor = self.cursor
-        if cursor.done or cursor.here == '"' or (keyword.own and _OWN.match(cursor.text, cursor.pos)):
+        if cursor.done or cursor.here == '"' or (keyword.own and OWN.match(cursor.text, cursor.pos)):
             return None
         return scan(cursor.text, cursor.pos, indexes, behind)
 
@@ -356,9 +357,7 @@ class ItemReader:
         new = self.choice(keyword, depth, BEHIND)
         if new is None:
             return None
-        swap = Swap(keyword=keyword.id, old=old, new=new)
-        self.held.swap(swap)
-        return swap
+        return Swap(keyword=keyword.id, old=old, new=new)
 
     def _swap_keyword(self) -> Keyword | None:
         """Tell under which keyword the thing to be swapped was picked, and go to its name.
@@ -436,12 +435,12 @@ class ItemReader:
 
 
 def read_items(cursor: Cursor, catalog: Catalog, held: Held, depth: int) -> tuple[Item, ...]:
-    """Read items at a cursor, up to the end of the line or the parenthesis that closes; `held` is left as it is.
+    """Read items at a cursor, up to the end of the line or the parenthesis that closes.
 
-    On one line learning comes first, then swaps: where there is a swap, the line is read once to see what it learns.
+    held: what the build holds before this line; left as it is. On one line learning comes first, then swaps: where
+    there is a swap, the line is read once to see what it learns.
     """
-    mine = held.copy()
     if "swap" in cursor.text.casefold():
-        ahead = ItemReader(Cursor(cursor.line, Errors(), cursor.pos), catalog, held.copy())
-        mine.learn(ahead.items(depth))
-    return ItemReader(cursor, catalog, mine).items(depth)
+        ahead = ItemReader(Cursor(cursor.line, Errors(), cursor.pos), catalog, held)
+        held = held.learning(ahead.items(depth))
+    return ItemReader(cursor, catalog, held).items(depth)
