@@ -69,7 +69,9 @@ def test_every_name_of_content_is_autocompleted() -> None:
 def test_the_bot_asks_for_no_privileged_intent() -> None:
     intents = create_bot(Settings()).intents
     assert intents == discord.Intents(guilds=True)
-    assert not (intents.members or intents.presences or intents.message_content)
+    assert not intents.members
+    assert not intents.presences
+    assert not intents.message_content
 
 
 @pytest.mark.parametrize("area", ["builds", "proposals"])
