@@ -47,9 +47,13 @@ FlagWord = Literal["custom", "carried", "attuned", "two-handed", "off-hand"]
 
 
 class Doc(BaseModel):
-    """One frozen part of a build document."""
+    """One frozen part of a build document.
 
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+    A whole document is validated down to its last part, also parts that are models already: the outline constructs them
+    without validation, which would build one validator for every kind of part at each start.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, revalidate_instances="always")
 
 
 class Kinded(Doc):

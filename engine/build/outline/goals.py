@@ -59,7 +59,7 @@ def _goal(cursor: Cursor, catalog: Catalog) -> Goal | None:
         if text is not None and not 0 < len(plain(text)) <= MAX_TEXT:
             cursor.wrong(f"a goal in words has 1 to {MAX_TEXT:,} characters", "a text in quotes", at=start)
             return None
-        return Goal(form="text", text=text) if text is not None else None
+        return Goal.model_construct(form="text", text=text) if text is not None else None
     if word := cursor.match(_WORD):
         return _named(cursor, catalog, " ".join(word[1].lower().split()))
     return _compare(cursor, catalog)
@@ -72,7 +72,7 @@ def _named(cursor: Cursor, catalog: Catalog, word: str) -> Goal | None:
         return None
     if form != "check":
         level = _level(cursor, "by")
-        return Goal.model_validate({"form": form, "name": id_, "level": level[1]}) if level else None
+        return Goal.model_construct(form=form, name=id_, level=level[1]) if level else None
     dc = cursor.match(_DC)
     if dc is None or not 1 <= int(dc[1][:9]) <= 99:
         cursor.wrong("expected the difficulty here, as in `dc 20` (1 to 99)", "`dc D`")
@@ -84,7 +84,7 @@ def _named(cursor: Cursor, catalog: Catalog, word: str) -> Goal | None:
     level = _level(cursor, "at")
     if level is None:
         return None
-    return Goal(form="check", name=id_, dc=int(dc[1]), value=int(percent[1]), when="at", level=level[1])
+    return Goal.model_construct(form="check", name=id_, dc=int(dc[1]), value=int(percent[1]), when="at", level=level[1])
 
 
 def _id(cursor: Cursor, catalog: Catalog, kinds: Sequence[str], noun: str, behind: re.Pattern[str]) -> str | None:
@@ -109,7 +109,7 @@ def _compare(cursor: Cursor, catalog: Catalog) -> Goal | None:
     if level is None:
         return None
     when, at = level
-    return Goal.model_validate({"form": "compare", "name": name, "value": int(value[0]), "when": when, "level": at})
+    return Goal.model_construct(form="compare", name=name, value=int(value[0]), when=when, level=at)
 
 
 def _known_number(cursor: Cursor, catalog: Catalog, name: str, start: int) -> bool:

@@ -59,7 +59,7 @@ def read_scores(cursor: Cursor) -> Scores | None:
         method = _read_method(cursor)
     if method is None or not ends(cursor) or not fine:
         return None
-    return Scores.model_validate({"values": {a: values[a] for a in ABILITIES}, "method": method[0], "roll": method[1]})
+    return Scores.model_construct(values={a: values[a] for a in ABILITIES}, method=method[0], roll=method[1])
 
 
 def _read_score(cursor: Cursor, values: dict[Ability, int]) -> bool:
@@ -128,11 +128,11 @@ def read_origin(cursor: Cursor, catalog: Catalog, kind: str) -> Origin | None:
     if not ends(cursor):
         return None
     if own is None:
-        return Origin(id=id_, items=items) if id_ is not None else None
+        return Origin.model_construct(id=id_, items=items) if id_ is not None else None
     if not 0 < len(own) <= MAX_NAME:
         cursor.wrong(f"the name of a background has 1 to {MAX_NAME} characters", "a shorter name", at=start)
         return None
-    return Origin(name=own, items=items)
+    return Origin.model_construct(name=own, items=items)
 
 
 # -- lists ------------------------------------------------------------------------------------------------------
@@ -156,7 +156,7 @@ def read_prepared(cursor: Cursor, catalog: Catalog) -> Preparation | None:
         if not cursor.take(")"):
             cursor.wrong(f"{cursor.shown()} does not follow a class here; expected `)`", "`)`")
     picks = reader.choices(BUILT_IN["prepare"], 0)
-    return Preparation(of=of, picks=picks) if ends(cursor) and picks else None
+    return Preparation.model_construct(of=of, picks=picks) if ends(cursor) and picks else None
 
 
 def read_folio_names(cursor: Cursor) -> list[tuple[int, str, dict[str, str]]]:
@@ -204,7 +204,7 @@ def folio_uses(names: list[tuple[int, str, dict[str, str]]], catalog: Catalog, c
             cursor.wrong(f"the folio `{name}` is not loaded{known}", "a loaded folio", nearest(name, titles), at=at)
             continue
         found.append(
-            FolioUse(
+            FolioUse.model_construct(
                 id=folio.id,
                 version=details.get("version", "" if details else folio.header.version),
                 hash=details.get("hash", "" if details else folio.hash),

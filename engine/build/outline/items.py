@@ -98,11 +98,11 @@ class ItemReader:
         if form == "gain" or form == "lose":
             picks = self.choices(GEAR, depth)
             model = Gain if form == "gain" else Lose
-            return [model(picks=picks)] if picks else []
+            return [model.model_construct(picks=picks)] if picks else []
         if form == "granted":
             return list(self._granted(depth))
         if form in FLAGS:
-            return [Flag(flag=FLAGS[form])]
+            return [Flag.model_construct(flag=FLAGS[form])]
         return self._choose(self.words.by_fold[form], depth)
 
     def _no_keyword(self) -> None:
@@ -126,7 +126,7 @@ class ItemReader:
             elif not 1 <= int(plus[1][:9]) <= 10:
                 cursor.wrong(f"an increase by {plus[1]} is out of range; expected 1 to 10", "1 to 10", at=start)
             elif ability is not None:
-                found.append(Increase.model_validate({"ability": ability, "amount": int(plus[1])}))
+                found.append(Increase.model_construct(ability=ability, amount=int(plus[1])))
             if plus is None or ability is None:
                 cursor.recover(",;)")
             if not cursor.take(","):
@@ -152,7 +152,7 @@ class ItemReader:
         if len(text) > MAX_TEXT:
             cursor.wrong(f"this note has {len(text):,} characters; it may have {MAX_TEXT:,}", at=start)
             return []
-        return [NoteItem(text=text)]
+        return [NoteItem.model_construct(text=text)]
 
     def _granted(self, depth: int) -> list[Granted]:
         cursor = self.cursor
@@ -174,7 +174,11 @@ class ItemReader:
         if any(isinstance(item, Granted) for item in given):
             cursor.wrong("a gift cannot hold another gift", "an item", at=inner)
             return []
-        return [Granted(text=text, item=item) for item in given] if plain(text) and len(text) <= MAX_TEXT else []
+        return (
+            [Granted.model_construct(text=text, item=item) for item in given]
+            if plain(text) and len(text) <= MAX_TEXT
+            else []
+        )
 
     def _choose(self, keyword: Keyword, depth: int) -> list[Item]:
         cursor = self.cursor
@@ -186,7 +190,7 @@ class ItemReader:
             if not cursor.take(")"):
                 cursor.wrong(f"{cursor.shown()} does not follow a class here; expected `)`", "`)`")
         picks = self.choices(keyword, depth)
-        return [Choose(keyword=keyword.id, of=of, picks=picks)] if picks else []
+        return [Choose.model_construct(keyword=keyword.id, of=of, picks=picks)] if picks else []
 
     # -- choices ----------------------------------------------------------------------------------------------
 
@@ -231,7 +235,7 @@ class ItemReader:
         if own is not None and not 0 < len(own) <= MAX_ID:
             cursor.wrong(f"a name of one's own has 1 to {MAX_ID} characters", "a shorter name", at=name_at)
             return None
-        return Pick(id=id_, count=count, bonus=bonus, items=inside)
+        return Pick.model_construct(id=id_, count=count, bonus=bonus, items=inside)
 
     def _inside(self, depth: int) -> tuple[Item, ...] | None:
         """Read the parentheses behind a name, if any."""
@@ -357,7 +361,7 @@ class ItemReader:
         new = self.choice(keyword, depth, BEHIND)
         if new is None:
             return None
-        return Swap(keyword=keyword.id, old=old, new=new)
+        return Swap.model_construct(keyword=keyword.id, old=old, new=new)
 
     def _swap_keyword(self) -> Keyword | None:
         """Tell under which keyword the thing to be swapped was picked, and go to its name.

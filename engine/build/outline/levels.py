@@ -61,7 +61,7 @@ def read_level(logical: Logical, catalog: Catalog, held: Held, errors: Errors) -
         cursor.recover(":")
     if cursor.take(":") and not cursor.done:
         items = read_items(cursor, catalog, held, 0)
-    return LevelLine(first, last, class_id, Line(subclass=subclass, hp=hp[0], roll=hp[1], items=items))
+    return LevelLine(first, last, class_id, Line.model_construct(subclass=subclass, hp=hp[0], roll=hp[1], items=items))
 
 
 def read_subclass(reader: ItemReader, class_id: str | None) -> str | None:

@@ -8,7 +8,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import ValidationError
 
-from engine.build.document import MAX_NAME, MAX_TEXT, Build, Line
+from engine.build.document import EMPTY_LINE, MAX_NAME, MAX_TEXT, Build, Line
 from engine.build.outline.cursor import Cursor
 from engine.build.outline.errors import Errors, OutlineError, TooMany
 from engine.build.outline.goals import read_goal
@@ -216,7 +216,7 @@ def _levels(lines: list[Logical], catalog: Catalog, held: Held, errors: Errors) 
         due = read.last + 1
         held.line(read.line.items)
         found.append((read.class_id or "", read.line))
-        found += [(read.class_id or "", Line())] * (read.last - read.first)
+        found += [(read.class_id or "", EMPTY_LINE)] * (read.last - read.first)
     return found
 
 
