@@ -76,6 +76,14 @@ def parser() -> Parser:
     goals.add_argument("file", metavar="FILE")
     shared(goals)
 
+    writeup = add(
+        "writeup", "a write-up whose every number is right: frame, check, fill in, take the marks off", "writeup"
+    )
+    writeup.add_argument("action", choices=["draft", "check", "fill", "strip"])
+    writeup.add_argument("text", metavar="TEXT.md", nargs="?", help="the write-up, or - for standard input")
+    writeup.add_argument("--build", metavar="FILE", help="outline of the build that the numbers come from")
+    shared(writeup)
+
     outline = add("outline", "read an outline; print it back or as a document", "outline")
     outline.add_argument("file", metavar="FILE")
     outline.add_argument("--print", dest="printed", action="store_true", help="print the outline back")

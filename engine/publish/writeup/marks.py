@@ -1,13 +1,14 @@
 """Where the marks of a Markdown text stand, to the character.
 
-The text is read by a CommonMark parser, so code, HTML and escaped brackets are no marks. The parser tells lines and, for
-inline text, places inside a block's content; a content line is the end of its source line (without what the line began
-with: indentation, `>`, list signs), which gives the place in the source.
+The text is read by a CommonMark parser, so code, HTML and escaped brackets are no marks. The parser tells lines and,
+for inline text, places inside a block's content; a content line is the end of its source line (without what the line
+began with: indentation, `>`, list signs), which gives the place in the source.
 """
 
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -59,7 +60,7 @@ class Prose:
 
     def line_at(self, place: int) -> int:
         """Return the source line of a place in the text."""
-        return max(line for start, line in self.lines if start <= place)
+        return self.lines[bisect_right(self.lines, place, key=lambda line: line[0]) - 1][1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +185,7 @@ class _Places:
 
     def source(self, place: int) -> tuple[int, int, int]:
         """Return offset, line and column in the source."""
-        number = max(i for i, start in enumerate(self._starts[:-1]) if start <= place)
+        number = bisect_right(self._starts, place, hi=len(self._starts) - 1) - 1
         line = self._first + number
         column = self._bases[number] + place - self._starts[number]
         return self._lines.starts[line] + column, line + 1, column + 1
@@ -220,7 +221,10 @@ def _label_end(content: str, start: int) -> int:
 
 def _blanked(content: str, spans: list[tuple[str, int, int, str]]) -> str:
     text = content.replace("\n", " ")
-    for name, start, end, href in spans:
-        if name != "link" or href[: len(SCHEME)].lower() == SCHEME:
-            text = text[:start] + "\x00" * (end - start) + text[end:]
-    return text
+    parts = []
+    done = 0
+    for name, start, end, href in sorted(spans, key=lambda span: span[1]):
+        if start >= done and (name != "link" or href[: len(SCHEME)].lower() == SCHEME):
+            parts += [text[done:start], "\x00" * (end - start)]
+            done = end
+    return "".join([*parts, text[done:]])
