@@ -13,6 +13,8 @@ from engine.store.repos.people import People
 from engine.store.repos.proposals import Proposals
 from engine.store.repos.remarks import Remarks
 from engine.store.repos.rolls import Rolls
+from engine.store.repos.submissions import Submissions
+from engine.store.repos.tables import Tables
 from engine.store.repos.votes import Votes
 
 
@@ -44,6 +46,8 @@ class UnitOfWork:
     cards: Cards
     drafts: Drafts
     rolls: Rolls
+    tables: Tables
+    submissions: Submissions
 
     def __init__(self, linker: Linker) -> None:
         self._linker = linker
@@ -61,6 +65,8 @@ class UnitOfWork:
         self.cards = Cards(link)
         self.drafts = Drafts(link)
         self.rolls = Rolls(link)
+        self.tables = Tables(link)
+        self.submissions = Submissions(link)
 
     async def __aenter__(self) -> Self:
         if self._link is not None:

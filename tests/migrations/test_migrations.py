@@ -43,6 +43,15 @@ INSERT INTO history (id, server, subject, kind, event, actor, at, reason)
   VALUES (1, 1, 2, 'proposal', 'proposal-opened', 9223372036854775807, 1, '');
 INSERT INTO rolls (server, number, kind, member, at, dice, results, purpose, purpose_key, build, level)
   VALUES (1, 3, 'hp', 9223372036854775807, 1, '1d8', '[]', '', '', 1, 2);
+INSERT INTO game_tables (server, number, name, name_key, role, open, level, rules, created, changed, row_version)
+  VALUES (1, 4, 'Marsh Table', 'marsh table', 9223372036854775806, true, 3, 'feats: no', 1, 1, 1);
+INSERT INTO seats (server, at_table, member, gm, at) VALUES (1, 4, 9223372036854775807, true, 1);
+INSERT INTO submissions (server, number, build, at_table, stage, revision, at, remarks, decided, decided_by, row_version)
+  VALUES (1, 5, 1, 4, 'approved', 1, 1, '', 2, 9223372036854775807, 1);
+INSERT INTO approvals (server, submission, place, member, at, revision, first, last, seen, findings, folios)
+  VALUES (1, 5, 1, 9223372036854775807, 2, 1, 1, 3, '{}', '[]', '{}');
+INSERT INTO waivers (id, server, submission, code, level, subject, message, reason, member, at)
+  VALUES (1, 1, 5, 'table-gold', 1, 'gear', 'x', 'y', 9223372036854775807, 2);
 INSERT INTO cards (server, message, subject, channel, stale) VALUES (1, 5, 2, 6, false);
 INSERT INTO drafts (id, server, member, kind, fields, at) VALUES (1, 1, 9223372036854775807, 'load', '{}', 1);
 """

@@ -7,8 +7,10 @@ from engine.store.models.people import Counter, Member, Server
 from engine.store.models.proposals import EditRow, ProposalRow, Vote
 from engine.store.models.record import History, Remark
 from engine.store.models.rolls import RollRow
+from engine.store.models.tables import ApprovalRow, Seat, SubmissionRow, TableRow, Waiver
 
 __all__ = [
+    "ApprovalRow",
     "Base",
     "BuildClass",
     "BuildRow",
@@ -23,6 +25,10 @@ __all__ = [
     "Remark",
     "Revision",
     "RollRow",
+    "Seat",
     "Server",
+    "SubmissionRow",
+    "TableRow",
     "Vote",
+    "Waiver",
 ]

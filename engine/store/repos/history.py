@@ -11,7 +11,7 @@ from engine.store.link import Link
 from engine.store.models import History
 from engine.store.prepared import Write
 
-Kind = Literal["build", "proposal"]
+Kind = Literal["build", "proposal", "server", "table"]
 _ROW: Final = Write(
     lambda insert: insert(History), "server", "subject", "kind", "event", "actor", "at", "reason", "data"
 )
