@@ -67,10 +67,10 @@ def name_words(name: str, catalog: Catalog) -> str:
     parts = rest.split(".")
     match head:
         case "ability":
-            word = ABILITY_NAMES.get(parts[0], parts[0])  # type: ignore[call-overload]
-            return f"{word} {parts[1]}" if parts[1] == "modifier" else str(word)
+            word = _ability(parts[0])
+            return f"{word} {parts[1]}" if parts[1] == "modifier" else word
         case "check":
-            return f"{ABILITY_NAMES.get(rest, rest)} check"  # type: ignore[call-overload]
+            return f"{_ability(rest)} check"
         case "save":
             return f"{rest.capitalize()} save"
         case "skill":
@@ -109,6 +109,10 @@ def number_named(text: str, names: Iterable[str], catalog: Catalog) -> str | Non
         return text
     called = {fold(name_words(name, catalog)): name for name in reversed(every)}
     return called.get(wanted)
+
+
+def _ability(short: str) -> str:
+    return next((name for ability, name in ABILITY_NAMES.items() if ability == short), short)
 
 
 def goal_words(goal: Goal, catalog: Catalog) -> str:

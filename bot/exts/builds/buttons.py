@@ -16,7 +16,7 @@ from engine.services.views import ShownBuild
 
 if TYPE_CHECKING:
     from bot.client import Bot
-    from engine.services.views import Draft
+    from engine.services.views import Draft, Part
 
 
 LEVEL_ID: Final = r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])"
@@ -131,11 +131,12 @@ def form_of(draft: "Draft") -> ui.Modal | None:
         return ChangeForm(int(fields["build"]), int(fields["level"]), fields["remove"], fields["add"], fields["reason"])
     if len(fields["text"]) > FIELD:
         return None
-    part = int(fields["part"]) if fields["part"].isdigit() else fields["part"]
-    assert isinstance(part, int) or part in ("whole", "header")
+    part: Part = "whole" if fields["part"] == "whole" else "header"
+    if fields["part"].isdigit():
+        part = int(fields["part"])
     revision = int(fields["revision"]) if fields.get("revision") else None
     form = EditForm if draft.kind == "edit" else ProposeForm
-    return form(int(fields["build"]), f"#{fields['build']}", part, fields["text"], fields["reason"], revision)  # type: ignore[arg-type]
+    return form(int(fields["build"]), f"#{fields['build']}", part, fields["text"], fields["reason"], revision)
 
 
 def build_rows(shown: ShownBuild) -> list[list[ui.Item[Any]]]:
