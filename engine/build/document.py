@@ -36,10 +36,11 @@ def _plain(value: object) -> object:
 
 
 # Documents keep plain characters, as the outline reads them, so that what is printed parses back to the same document.
+# Texts are made plain before their length is measured.
 Plain = BeforeValidator(_plain)
-Text = Annotated[str, Plain, StringConstraints(min_length=1, max_length=MAX_TEXT)]
-BuildName = Annotated[str, Plain, StringConstraints(min_length=1, max_length=MAX_NAME)]
-ContentId = Annotated[str, Plain, StringConstraints(min_length=1, max_length=MAX_ID)]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=MAX_TEXT), Plain]
+BuildName = Annotated[str, StringConstraints(min_length=1, max_length=MAX_NAME), Plain]
+ContentId = Annotated[str, StringConstraints(min_length=1, max_length=MAX_ID), Plain]
 # How the names of numbers look: `skill.perception.passive`.
 NUMBER_NAME: Final = re.compile(r"[a-z][a-z0-9_-]*(?:[./][a-z0-9_-]+)*")
 ScoreMethod = Literal["standard-array", "point-buy", "rolled", "manual", "final"]
@@ -240,8 +241,8 @@ class FolioUse(Doc):
     """A folio that the build uses beside its rules release: id, version and hash it was made with."""
 
     id: ContentId
-    version: Annotated[str, Plain, StringConstraints(max_length=MAX_ID)] = ""
-    hash: Annotated[str, Plain, StringConstraints(max_length=MAX_ID)] = ""
+    version: Annotated[str, StringConstraints(max_length=MAX_ID), Plain] = ""
+    hash: Annotated[str, StringConstraints(max_length=MAX_ID), Plain] = ""
 
 
 class Preparation(Doc):
@@ -263,7 +264,7 @@ class Goal(Doc):
     """
 
     form: GoalForm
-    name: Annotated[str, Plain, StringConstraints(min_length=1, max_length=120)] | None = None
+    name: Annotated[str, StringConstraints(min_length=1, max_length=120), Plain] | None = None
     value: int | None = None
     dc: int | None = Field(default=None, ge=1, le=99)
     when: Literal["at", "by"] = "by"
