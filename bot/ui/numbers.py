@@ -1,7 +1,7 @@
 """Names and values of numbers in words: `skill.stealth` is “Stealth”, its 9 is “+9”."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from bot.ui.escape import plain
@@ -164,13 +164,11 @@ class _Change:
 
     words: str
     span: tuple[int, int]
-    first: str
-    last: str
+    moves: str
     side: str
 
     def __str__(self) -> str:
-        later = f", later {self.last}" if self.last != self.first else ""
-        return f"{self.words} {self.first}{later}"
+        return f"{self.words} {self.moves}"
 
 
 def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> ChangedNumbers:
@@ -179,7 +177,7 @@ def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> Changed
     for row in folded:
         if not _quiet(row.name):
             rows.setdefault(row.name, []).append(row)
-    changes = _attacks_joined({name: _change(name, each, catalog) for name, each in rows.items()}, catalog)
+    changes = _attacks_joined({name: _change(name, each, catalog) for name, each in rows.items()})
     lines: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
     for side, found in lines.items():
         spans: dict[tuple[int, int], list[str]] = {}
@@ -203,27 +201,24 @@ def _quiet(name: str) -> bool:
 
 def _change(name: str, changes: list[FoldedChange], catalog: Catalog) -> _Change:
     directions = {c.direction for c in changes}
+    first, last = _move(changes[0]), _move(changes[-1])
     return _Change(
         words=name_words(name, catalog),
         span=(changes[0].first, changes[-1].last),
-        first=_move(changes[0]),
-        last=_move(changes[-1]),
+        moves=first if first == last else f"{first} (later {last})",
         side=directions.pop() if len(directions) == 1 else "neutral",
     )
 
 
-def _attacks_joined(changes: dict[str, _Change], catalog: Catalog) -> list[_Change]:
+def _attacks_joined(changes: dict[str, _Change]) -> list[_Change]:
     found = []
     for name, change in changes.items():
         stem, _, part = name.rpartition(".")
         hit, damage = changes.get(f"{stem}.to_hit"), changes.get(f"{stem}.damage")
-        if not name.startswith("attack.") or hit is None or damage is None or hit.side != damage.side:
+        if hit is None or damage is None or (hit.side, hit.span) != (damage.side, damage.span):
             found.append(change)
-        elif part == "to_hit" and hit.span == damage.span:
-            first, last = f"{hit.first}, {damage.first}", f"{hit.last}, {damage.last}"
-            found.append(_Change(_content(catalog, ("item", "spell"), stem[7:]), hit.span, first, last, hit.side))
-        elif hit.span != damage.span:
-            found.append(change)
+        elif part == "to_hit":
+            found.append(replace(hit, moves=f"{hit.moves}, damage {damage.moves}"))
     return found
 
 
