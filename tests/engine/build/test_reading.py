@@ -17,12 +17,14 @@ HASHES = {1: "9abad0bd7547db46f2ea1151cfecc94638d119b49908a4a8fbf33696fa6d54aa"}
 
 def stored(schema: int) -> Any:
     """Return the stored document that a fixture of a schema holds."""
-    return json.loads((FIXTURES / f"schema-{schema}.json").read_text("utf-8"))
+    return json.loads((FIXTURES / f"every-part-{schema}.json").read_text("utf-8"))
 
 
 def test_every_schema_so_far_has_a_fixture_and_a_way_up() -> None:
     """One fixture per schema; every schema but the present one is brought to the next."""
-    assert {path.name for path in FIXTURES.glob("schema-*.json")} == {f"schema-{n}.json" for n in range(1, SCHEMA + 1)}
+    assert {path.name for path in FIXTURES.glob("every-part-*.json")} == {
+        f"every-part-{n}.json" for n in range(1, SCHEMA + 1)
+    }
     assert set(HASHES) == set(range(1, SCHEMA + 1))
     assert set(UPGRADES) == set(range(1, SCHEMA))
 
