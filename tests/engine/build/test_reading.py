@@ -22,9 +22,8 @@ def stored(schema: int) -> Any:
 
 def test_every_schema_so_far_has_a_fixture_and_a_way_up() -> None:
     """One fixture per schema; every schema but the present one is brought to the next."""
-    assert {path.name for path in FIXTURES.glob("every-part-*.json")} == {
-        f"every-part-{n}.json" for n in range(1, SCHEMA + 1)
-    }
+    so_far = range(1, SCHEMA + 1)
+    assert {path.name for path in FIXTURES.glob("every-part-*.json")} == {f"every-part-{n}.json" for n in so_far}
     assert set(HASHES) == set(so_far)
     assert set(UPGRADES) == set(range(1, SCHEMA))
 
