@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Final, Protocol
 
-from bot.exts import builds, help, odds, proposals, roll
+from bot.exts import builds, help, odds, proposals, roll, rules
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -16,4 +16,4 @@ class Area(Protocol):
         ...
 
 
-AREAS: Final[tuple[Area, ...]] = (builds, proposals, odds, roll, help)
+AREAS: Final[tuple[Area, ...]] = (builds, proposals, odds, roll, rules, help)

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 _ESCAPED = re.compile(r"\\([\\*_~`|>#\[\]()<+\-.])")
 _HEADING = re.compile(r"^#{1,3} ", re.MULTILINE)
+_FENCE = re.compile(r"^```$\n?", re.MULTILINE)
 _SMALL = re.compile(r"^-# ", re.MULTILINE)
 _BOLD = re.compile(r"(?<!\\)\*\*(.+?)(?<!\\)\*\*")
 _TIME = re.compile(r"<t:(\d+)(?::[tTdDfFsSR])?>")
@@ -43,7 +44,7 @@ def plain(text: str, names: Mapping[int, str] | None = None) -> str:
 
     text = _TIME.sub(when, text)
     text = _MENTION.sub(who, text)
-    text = _SMALL.sub("", _HEADING.sub("", text))
+    text = _SMALL.sub("", _HEADING.sub("", _FENCE.sub("", text)))
     text = _BOLD.sub(r"\1", text)
     return _ESCAPED.sub(r"\1", text).replace("\u200b", "")
 

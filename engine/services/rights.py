@@ -80,6 +80,8 @@ RIGHTS: Final[dict[str, Right]] = {
     "CastVote": _row("vote on the proposal", Role.VOTER),
     "AddRemark": _row("remark on the build", Role.READER),
     "ListRemarks": _row("read the remarks", Role.READER),
+    "FindFact": _row("look up the rules", Role.MEMBER),
+    "SuggestFacts": _row("be offered names of the rules", Role.MEMBER),
     "AskOdds": _row("ask for odds with numbers of the build", Role.READER),
     "SuggestRolls": _row("be offered the numbers of the build", Role.READER),
     "RollDice": _row("roll dice", Role.MEMBER),
