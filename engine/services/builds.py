@@ -7,7 +7,6 @@ from typing import Final
 from engine.audit import points_left
 from engine.build.document import Build
 from engine.problem import Refused
-from engine.review import machine
 from engine.review.machine import State
 from engine.services import rights
 from engine.services.documents import revision_view, write_revision
@@ -15,6 +14,7 @@ from engine.services.drafts import kept_errors
 from engine.services.find import find_build
 from engine.services.library import catalog_for
 from engine.services.names import bad_name, name_key, number_of, taken
+from engine.services.ownership import close_proposals
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, revise
 from engine.services.rolls import claim_scores, witnessed
@@ -43,7 +43,6 @@ from engine.services.views_of import build_view, document_at
 from engine.services.working import worked
 from engine.sheet.spells import spells_at
 from engine.store.models import BuildRow
-from engine.store.repos.proposals import read_state, write_state
 from engine.store.uow import UnitOfWork
 
 
@@ -126,7 +125,7 @@ class ShowBuild:
 class ListBuilds:
     """Ask for a page of the builds that the member may see, newest number first.
 
-    author: member id; class_: class id; level: character level reached exactly.
+    author: member id; class_: class id; level: character level reached exactly; retired: those set aside instead.
     """
 
     server: int
@@ -134,6 +133,7 @@ class ListBuilds:
     author: int | None = None
     class_: str | None = None
     level: int | None = None
+    retired: bool = False
     page: int = 1
 
 
@@ -298,7 +298,7 @@ async def edit_build(cmd: EditBuild, uow: UnitOfWork) -> BuildView | TextErrors 
         moved = await revise(uow, row, after, actor=cmd.member, at=cmd.at, reason=cmd.reason[:LONGEST_REASON])
         if isinstance(moved, Refused):
             return moved
-        view = await build_view(uow, row, followed=moved.followed, outdated=moved.outdated)
+        view = await build_view(uow, row, followed=moved.followed, outdated=moved.outdated, notices=moved.notices)
         await uow.commit()
     return view
 
@@ -313,15 +313,8 @@ async def remove_build(cmd: RemoveBuild, uow: UnitOfWork) -> BuildView | Refused
         row = await _own(cmd, uow)
         if isinstance(row, Refused):
             return row
-        closed = []
-        for each in await uow.proposals.of_build(cmd.server, row.number, [State.OPEN, State.OUTDATED], for_update=True):
-            outcome = machine.close_removed(read_state(each, row.author, {}), actor=cmd.member, at=cmd.at)
-            assert not isinstance(outcome, Refused)  # only those that are not final were asked for
-            state, event = outcome
-            write_state(each, state)
-            uow.history.append_event(cmd.server, each.number, event)
-            closed.append(each.number)
-        view = await build_view(uow, row, outdated=tuple(closed))
+        closed = await close_proposals(uow, row, actor=cmd.member, at=cmd.at, reason="the build was removed")
+        view = await build_view(uow, row, outdated=closed)
         row.removed, row.name_key, row.changed = True, None, cmd.at
         uow.history.append(cmd.server, row.number, "build", "build-removed", actor=cmd.member, at=cmd.at)
         await uow.commit()
@@ -367,6 +360,7 @@ async def list_builds(cmd: ListBuilds, uow: UnitOfWork) -> Page[BuildBrief]:
             cmd.server,
             cmd.member,
             author=cmd.author,
+            retired=cmd.retired,
             class_id=cmd.class_,
             level=cmd.level,
             limit=PAGE + 1,
@@ -436,7 +430,7 @@ async def suggest_builds(cmd: SuggestBuilds, uow: UnitOfWork) -> list[Suggestion
         number = number_of(cmd.text)
         if number is not None:
             row = await find_build(uow, cmd.server, cmd.member, number)
-            if not isinstance(row, Refused) and (row.author == cmd.member or not cmd.own):
+            if not isinstance(row, Refused) and (not cmd.own or await _edits(cmd.member, row, uow)):
                 found[row.number] = row.name
         for at_start in (True, False):
             if len(found) < _SUGGESTED:
@@ -452,4 +446,9 @@ async def _own(
     row = await find_build(uow, cmd.server, cmd.member, cmd.build, for_update=for_update)
     if isinstance(row, Refused):
         return row
-    return rights.refusal(type(cmd), rights.roles_on_build(cmd.member, row.author)) or row
+    coauthors = await uow.builds.coauthors(cmd.server, row.number)
+    return rights.refusal(type(cmd), rights.roles_on_build(cmd.member, row.author, coauthors)) or row
+
+
+async def _edits(member: int, row: BuildRow, uow: UnitOfWork) -> bool:
+    return row.author == member or member in await uow.builds.coauthors(row.server, row.number)

@@ -1,9 +1,11 @@
 """What a member's draft makes of a build: a text in place of a part, or one thing off a line and one thing on it."""
 
 import asyncio
+from collections.abc import Iterable
 from typing import Final
 
 from engine.build.document import Build
+from engine.build.edits import Edit
 from engine.build.outline import OutlineError, print_level, replace_level
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
@@ -20,6 +22,18 @@ def part_of(text: str) -> Part:
     if text == "whole":
         return "whole"
     return "header" if text == "header" else int(text)
+
+
+def part_of_edits(edits: Iterable[Edit], build: Build) -> Part:
+    """Return the part that edits are about: one level of the edited build, its header, or the whole of it."""
+    places = {tuple(edit.path.split("/")[1:4]) for edit in edits}
+    if all(place[0] not in ("levels", "order") for place in places):
+        return "header"
+    if len(places) == 1 and (place := next(iter(places)))[0] == "levels" and len(place) == 3:
+        for level, class_id, nth, _ in build.lines():
+            if (class_id, str(nth)) == place[1:]:
+                return level
+    return "whole"
 
 
 async def edited_by(

@@ -28,14 +28,14 @@ class Subject:
 async def find_build(
     uow: UnitOfWork, server: int, member: int, ref: Ref, *, for_update: bool = False
 ) -> BuildRow | Refused:
-    """Return the build that a member means. A draft of somebody else is as good as not there.
+    """Return the build that a member means. A draft that they may not edit is as good as not there.
 
     Refused: "no-such-build" with the nearest names that the member may see, or "build-removed".
     """
     number = number_of(ref)
     if number is not None:
         row = await uow.builds.get(server, number, for_update=for_update)
-        if row is not None and (row.shared or row.author == member):
+        if row is not None and await _seen(uow, row, member):
             if row.removed:
                 return Refused("build-removed", f"Build #{number} was removed by its author.")
             return row
@@ -50,7 +50,7 @@ async def find_build(
     name = str(ref)
     if len(name) <= _LONGEST:
         row = await uow.builds.by_key(server, name_key(name), for_update=for_update)
-        if row is not None and (row.shared or row.author == member):
+        if row is not None and await _seen(uow, row, member):
             return row
     known = await uow.builds.names(server, member)
     near = nearest(name[:_LONGEST], known)
@@ -70,7 +70,7 @@ async def find_proposal(
         )
     row = await uow.proposals.get(server, number)
     build = None if row is None else await uow.builds.get(server, row.build, for_update=for_update)
-    if row is None or build is None or not (build.shared or build.author == member):
+    if row is None or build is None or not await _seen(uow, build, member):
         return Refused(
             "no-such-proposal", f"There is no proposal #{number} on this server; /proposal list shows those there are."
         )
@@ -95,6 +95,19 @@ async def find_subject(uow: UnitOfWork, server: int, member: int, ref: Ref) -> S
             return Refused("no-such-subject", f"There is no build or proposal #{number} on this server.")
         return build_found
     return Subject("build", build_found.number, build_found.name, build_found)
+
+
+def retired_refusal(row: BuildRow) -> Refused | None:
+    """Return why nothing can be changed about a build that is set aside, or None. Refused: "build-retired"."""
+    if row.retired is None:
+        return None
+    return Refused("build-retired", f"{row.name} is retired; its author can bring it back with /build back.")
+
+
+async def _seen(uow: UnitOfWork, row: BuildRow, member: int) -> bool:
+    if row.shared or row.author == member:
+        return True
+    return member in await uow.builds.coauthors(row.server, row.number)
 
 
 def _short(text: str) -> str:

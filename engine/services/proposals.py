@@ -4,40 +4,40 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from engine.audit.context import Rolls
 from engine.build.diff import edits_between
 from engine.build.document import Build
-from engine.build.edits import Edit
 from engine.problem import Refused
 from engine.review import machine
+from engine.review.events import Event
 from engine.review.machine import Proposal, State
-from engine.review.policy import Ballot
 from engine.rules.catalog import Catalog
 from engine.services import rights
-from engine.services.changing import PROPOSING, edited_by
+from engine.services.changing import PROPOSING, edited_by, part_of_edits
 from engine.services.documents import read_document
 from engine.services.drafts import find_draft, keep, kept_errors
-from engine.services.find import find_build, find_proposal
+from engine.services.find import find_build, find_proposal, retired_refusal
 from engine.services.names import number_of
 from engine.services.pages import page_number, paged
-from engine.services.revising import joined_with_newest, proposed_build, revise
+from engine.services.proposal_views import Gathered, gather, proposal_view, told_by
+from engine.services.revising import Moved, joined_with_newest, proposed_build, revise
 from engine.services.rolls import witnessed
-from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, text_refusal
+from engine.services.standing import gms_for, notice, policy_for
+from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, part_refusal, print_part, text_refusal
 from engine.services.titles import title_of
 from engine.services.views import (
-    BuildView,
-    CardPlace,
+    Notice,
+    NoticeKind,
     Page,
     Part,
+    PartText,
     ProposalBrief,
     ProposalPreview,
     ProposalView,
     Ref,
-    RemarkView,
     Suggestion,
     TextErrors,
 )
-from engine.services.views_of import build_view, card_place, document_at, remark_view
+from engine.services.views_of import build_view, document_at
 from engine.services.working import differs
 from engine.store.models import BuildRow, ProposalRow, Revision
 from engine.store.repos.proposals import read_state, write_state
@@ -48,7 +48,9 @@ from engine.store.uow import UnitOfWork
 class PreviewText:
     """See what a text would change, before it is posted; the text is kept as the member's draft either way.
 
-    revision: the one that the form was filled from, None for the newest.
+    revision: the one that the form was filled from, None for the newest. based_on: another proposal to the build, whose
+    edits this one starts from: the text then stands for the build as that one would make it. instead: a proposal of the
+    member's own that the text is to take the place of.
     """
 
     server: int
@@ -60,11 +62,16 @@ class PreviewText:
     at: datetime
     title: str = ""
     revision: int | None = None
+    based_on: Ref | None = None
+    instead: Ref | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreviewChange:
-    """See what taking something off a level and adding something would change. Both are outline items."""
+    """See what taking something off a level and adding something would change. Both are outline items.
+
+    based_on, instead: as in `PreviewText`.
+    """
 
     server: int
     member: int
@@ -75,6 +82,8 @@ class PreviewChange:
     reason: str
     at: datetime
     title: str = ""
+    based_on: Ref | None = None
+    instead: Ref | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,24 +98,26 @@ class PostProposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdoptProposal:
-    """Make a proposal the build's next revision."""
+    """Make a proposal the build's next revision. manager: whether the member manages the server."""
 
     server: int
     member: int
     proposal: Ref
     at: datetime
     reason: str = ""
+    manager: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeclineProposal:
-    """Close a proposal without adopting it."""
+    """Close a proposal without adopting it. manager: whether the member manages the server."""
 
     server: int
     member: int
     proposal: Ref
     at: datetime
     reason: str = ""
+    manager: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +143,30 @@ class RefreshProposal:
     proposal: Ref
     draft: int
     at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AmendProposal:
+    """Put a previewed draft of new edits in the place of one's own proposal, while nobody has voted on it."""
+
+    server: int
+    member: int
+    proposal: Ref
+    draft: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadProposed:
+    """Ask for a part of a build as a proposal would make it, to fill a form with.
+
+    part None: what the proposal is about: its one level, else the header, else the whole.
+    """
+
+    server: int
+    member: int
+    proposal: Ref
+    part: Part | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +201,6 @@ class SuggestProposals:
 
 PAGE: Final = 10
 _SUGGESTED: Final = 25
-_LAST_REMARKS: Final = 3
 
 
 async def preview_text(cmd: PreviewText, uow: UnitOfWork) -> ProposalPreview | TextErrors | Refused:
@@ -174,7 +208,8 @@ async def preview_text(cmd: PreviewText, uow: UnitOfWork) -> ProposalPreview | T
 
     Returns: the preview; or every error of the text, kept as well; or Refused: as `find_build`, "not-shared",
         "no-such-level", "no-such-revision", "text-empty", "text-too-long", "reason-missing", "reason-too-long",
-        "nothing-changed", "edit-clashes".
+        "nothing-changed", "edit-clashes", "build-retired"; as `find_proposal` and "other-build", "not-allowed" for
+        the proposals named.
     """
     refused = text_refusal(cmd.text, cmd.part) or _bad_reason(cmd.reason)
     if refused is not None:
@@ -206,17 +241,22 @@ async def _preview(
             return Refused(
                 "not-shared", f"{row.name} is a draft. Share it with /build share, then changes can be proposed."
             )
-        found = await document_at(uow, row, asked)
-    if isinstance(found, Refused):
-        return found
-    revision, base, catalog = found
+        own = await _own_proposal(uow, cmd, row)
+        if isinstance(own, Refused):
+            return own
+        start = await _start(uow, cmd.member, row, asked, cmd.based_on)
+    if isinstance(start, Refused):
+        return start
     fields |= {
         "build": str(row.number),
         "reason": cmd.reason,
         "title": cmd.title,
-        "revision": str(revision.number),
+        "revision": str(start.revision.number),
+        "based_on": "" if start.based_on is None else str(start.based_on),
+        "instead": "" if own is None else str(own.number),
     }
-    edited = await edited_by(base, kind, fields, catalog)
+    catalog = start.catalog
+    edited = await edited_by(start.build, kind, fields, catalog)
     if isinstance(edited, Refused):
         return edited
     async with uow:
@@ -228,7 +268,7 @@ async def _preview(
             errors = await kept_errors(uow, cmd.server, cmd.member, kind, fields, edited, cmd.at)
             await uow.commit()
             return errors
-        proposed = await joined_with_newest(uow, row, revision, base, edited)
+        proposed = await _joined(uow, row, start, edited)
         if isinstance(proposed, Refused):
             return proposed
         view = await build_view(uow, row)
@@ -245,7 +285,74 @@ async def _preview(
         title=cmd.title.strip()[:LONGEST_TITLE] or title_of(view.build, proposed, catalog),
         reason=cmd.reason,
         difference=await differs(view.build, proposed, catalog, catalog, rolls),
+        instead=None if own is None else own.number,
+        based_on=start.based_on,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """What a draft is written for: a revision, and the build that its text stands for a part of.
+
+    base: the revision's own build. Both builds differ where the draft starts from another proposal's edits.
+    """
+
+    revision: Revision
+    base: Build
+    build: Build
+    catalog: Catalog
+    based_on: int | None = None
+
+
+async def _start(
+    uow: UnitOfWork, member: int, row: BuildRow, asked: int | None, based_on: Ref | None
+) -> _Start | Refused:
+    refused = retired_refusal(row)
+    if refused is not None:
+        return refused
+    other = None
+    if based_on is not None:
+        found = await find_proposal(uow, row.server, member, based_on)
+        if isinstance(found, Refused):
+            return found
+        other, build = found
+        if build.number != row.number:
+            return Refused("other-build", f"Proposal #{other.number} is to {build.name}, not to {row.name}.")
+        asked = other.base
+    document = await document_at(uow, row, asked)
+    if isinstance(document, Refused):
+        return document
+    revision, base, catalog = document
+    if other is None:
+        return _Start(revision, base, base, catalog)
+    _, proposed, _ = await proposed_build(uow, other)
+    return _Start(revision, base, proposed, catalog, other.number)
+
+
+async def _own_proposal(
+    uow: UnitOfWork, cmd: PreviewText | PreviewChange, row: BuildRow
+) -> ProposalRow | Refused | None:
+    """Return the proposal that a draft is to take the place of, if any: the member's own, to the build."""
+    if cmd.instead is None:
+        return None
+    found = await find_proposal(uow, cmd.server, cmd.member, cmd.instead)
+    if isinstance(found, Refused):
+        return found
+    own, build = found
+    if build.number != row.number:
+        return Refused("other-build", f"Proposal #{own.number} is to {build.name}, not to {row.name}.")
+    if own.proposer != cmd.member:
+        return rights.refusal(AmendProposal, frozenset())
+    return own
+
+
+async def _joined(uow: UnitOfWork, row: BuildRow, start: _Start, edited: Build) -> Build | Refused:
+    """Return what the newest revision becomes by a draft. Refused: as `joined_with_newest`."""
+    if start.based_on is not None and edited == start.build:
+        return Refused(
+            "nothing-changed", f"That is what proposal #{start.based_on} says already; change something about it."
+        )
+    return await joined_with_newest(uow, row, start.revision, start.base, edited)
 
 
 async def post_proposal(cmd: PostProposal, uow: UnitOfWork) -> ProposalView | Refused:
@@ -263,7 +370,12 @@ async def post_proposal(cmd: PostProposal, uow: UnitOfWork) -> ProposalView | Re
             return found
         row, newest, proposed = found
         state, event = machine.open_proposal(
-            proposer=cmd.member, author=row.author, base=row.revision, at=cmd.at, reason=prepared.reason
+            proposer=cmd.member,
+            author=row.author,
+            base=row.revision,
+            at=cmd.at,
+            reason=prepared.reason,
+            policy=await policy_for(uow, row),
         )
         number = await uow.people.next_number(cmd.server)
         each = ProposalRow(
@@ -271,17 +383,20 @@ async def post_proposal(cmd: PostProposal, uow: UnitOfWork) -> ProposalView | Re
             number=number,
             build=row.number,
             proposer=cmd.member,
-            title=prepared.title or title_of(newest, proposed, prepared.catalog),
+            title=prepared.title or title_of(newest, proposed, prepared.start.catalog),
             reason=prepared.reason,
             created=cmd.at,
+            based_on=prepared.start.based_on,
         )
         write_state(each, state)
         await uow.proposals.add(each, [(e.path, e.before, e.after) for e in edits_between(newest, proposed)])
         uow.history.append_event(cmd.server, number, event)
-        gathered = await _gather(uow, each, row, cmd.member)
+        gathered = await gather(uow, each, row, cmd.member)
+        notices = await notice(
+            uow, cmd.server, number, each.title, "proposed", [row.author, *gathered.view.coauthors], cmd.member
+        )
         await uow.commit()
-    told = (row.author,) if row.author != cmd.member else ()
-    return await _view(gathered, told=told)
+    return await proposal_view(gathered, told=told_by(notices), notices=notices)
 
 
 async def adopt_proposal(cmd: AdoptProposal, uow: UnitOfWork) -> ProposalView | Refused:
@@ -294,26 +409,65 @@ async def adopt_proposal(cmd: AdoptProposal, uow: UnitOfWork) -> ProposalView | 
         found = await _for_deciding(cmd, uow)
         if isinstance(found, Refused):
             return found
-        each, row, state = found
-        outcome = machine.adopt(state, cmd.member, revision=row.revision + 1, at=cmd.at, reason=_reason(cmd))
+        each, row, state, standing = found
+        outcome = machine.adopt(
+            state,
+            cmd.member,
+            revision=row.revision + 1,
+            at=cmd.at,
+            reason=_reason(cmd),
+            gms=standing.gms,
+            coauthors=standing.coauthors,
+        )
         if isinstance(outcome, Refused):
             return outcome
-        state, event = outcome
-        _, proposed, _ = await proposed_build(uow, each)
-        gathered = await _gather(uow, each, row, cmd.member)
-        write_state(each, state)
-        uow.history.append_event(cmd.server, each.number, event)
-        moved = await revise(
-            uow, row, proposed, actor=cmd.member, at=cmd.at, reason=f"adopted #{each.number}: {each.title}",
-            proposal=each.number,
-        )  # fmt: skip
-        if isinstance(moved, Refused):
-            return moved
-        others = [await uow.proposals.get(cmd.server, number) for number in moved.outdated]
+        adopted = await carry_out(uow, each, row, outcome, actor=cmd.member, at=cmd.at)
+        if isinstance(adopted, Refused):
+            return adopted
         await uow.commit()
-    told = {each.proposer, *(other.proposer for other in others if other is not None)} - {cmd.member}
-    return await _view(
-        replace(gathered, state=state), told=tuple(sorted(told)), followed=moved.followed, outdated=moved.outdated
+    return await adopted_view(adopted)
+
+
+@dataclass(frozen=True, slots=True)
+class Adopted:
+    """An adoption inside its transaction: the proposal as it stood just before, with its state after, and the rest."""
+
+    gathered: Gathered
+    moved: Moved
+    notices: tuple[Notice, ...]
+
+
+async def carry_out(
+    uow: UnitOfWork, each: ProposalRow, row: BuildRow, outcome: machine.Outcome, *, actor: int | None, at: datetime
+) -> Adopted | Refused:
+    """Store an adoption that the machine granted: state, history, revision. actor None: the vote decided.
+
+    Refused: as `revise`; then nothing may be committed.
+    """
+    state, event = outcome
+    _, proposed, _ = await proposed_build(uow, each)
+    gathered = await gather(uow, each, row, actor or 0)
+    write_state(each, state)
+    uow.history.append_event(row.server, each.number, event)
+    moved = await revise(
+        uow, row, proposed, actor=actor, at=at, reason=f"adopted #{each.number}: {each.title}",
+        proposal=each.number, author=each.proposer if actor is None else actor,
+    )  # fmt: skip
+    if isinstance(moved, Refused):
+        return moved
+    concerned = [each.proposer] if actor is not None else [each.proposer, row.author, *gathered.view.coauthors]
+    notices = await notice(uow, row.server, each.number, each.title, "adopted", concerned, actor)
+    return Adopted(replace(gathered, state=state), moved, notices + moved.notices)
+
+
+async def adopted_view(adopted: Adopted) -> ProposalView:
+    """Return the view of an adoption, after its transaction."""
+    return await proposal_view(
+        adopted.gathered,
+        told=told_by(adopted.notices),
+        followed=adopted.moved.followed,
+        outdated=adopted.moved.outdated,
+        notices=adopted.notices,
     )
 
 
@@ -340,9 +494,16 @@ async def _close(cmd: DeclineProposal | WithdrawProposal, uow: UnitOfWork) -> Pr
         found = await _for_deciding(cmd, uow)
         if isinstance(found, Refused):
             return found
-        each, row, state = found
+        each, row, state, standing = found
         if isinstance(cmd, DeclineProposal):
-            outcome = machine.decline(state, cmd.member, at=cmd.at, reason=_reason(cmd))
+            outcome = machine.decline(
+                state,
+                cmd.member,
+                at=cmd.at,
+                reason=_reason(cmd),
+                gms=standing.gms,
+                coauthors=standing.coauthors,
+            )
         else:
             outcome = machine.withdraw(state, cmd.member, at=cmd.at, reason=_reason(cmd))
         if isinstance(outcome, Refused):
@@ -350,10 +511,19 @@ async def _close(cmd: DeclineProposal | WithdrawProposal, uow: UnitOfWork) -> Pr
         state, event = outcome
         write_state(each, state)
         uow.history.append_event(cmd.server, each.number, event)
-        gathered = await _gather(uow, each, row, cmd.member)
+        gathered = await gather(uow, each, row, cmd.member)
+        declined = isinstance(cmd, DeclineProposal)
+        notices = await notice(
+            uow,
+            cmd.server,
+            each.number,
+            each.title,
+            "declined" if declined else "withdrawn",
+            [each.proposer] if declined else [row.author, *standing.coauthors],
+            cmd.member,
+        )
         await uow.commit()
-    told = {each.proposer if isinstance(cmd, DeclineProposal) else row.author} - {cmd.member}
-    return await _view(gathered, told=tuple(told))
+    return await proposal_view(gathered, told=told_by(notices), notices=notices)
 
 
 async def refresh_proposal(cmd: RefreshProposal, uow: UnitOfWork) -> ProposalView | Refused:
@@ -362,6 +532,19 @@ async def refresh_proposal(cmd: RefreshProposal, uow: UnitOfWork) -> ProposalVie
     Returns: the proposal, `told` naming the members whose votes went; or Refused: as `post_proposal`, "not-allowed",
         "other-build" for a draft on another build, and codes of `machine.refresh`.
     """
+    return await _replaced(cmd, uow)
+
+
+async def amend_proposal(cmd: AmendProposal, uow: UnitOfWork) -> ProposalView | Refused:
+    """Give an open proposal that nobody has voted on the edits of a previewed draft; its deadline stays.
+
+    Returns: the proposal, `told` naming the build's author; or Refused: as `post_proposal`, "not-allowed",
+        "other-build" for a draft on another build, and codes of `machine.amend`.
+    """
+    return await _replaced(cmd, uow)
+
+
+async def _replaced(cmd: RefreshProposal | AmendProposal, uow: UnitOfWork) -> ProposalView | Refused:
     prepared = await _prepared(cmd, uow)
     if isinstance(prepared, Refused):
         return prepared
@@ -369,27 +552,63 @@ async def refresh_proposal(cmd: RefreshProposal, uow: UnitOfWork) -> ProposalVie
         found = await _for_deciding(cmd, uow)
         if isinstance(found, Refused):
             return found
-        each, row, state = found
+        each, row, state, standing = found
         if row.number != prepared.build:
             return Refused("other-build", f"That text changes another build than the one of proposal #{each.number}.")
         fitted = await _fitted(cmd, uow, prepared)
         if isinstance(fitted, Refused):
             return fitted
         _, newest, proposed = fitted
-        outcome = machine.refresh(state, cmd.member, base=row.revision, at=cmd.at, reason=prepared.reason)
-        if isinstance(outcome, Refused):
-            return outcome
-        state, event, voters = outcome
+        concerned: tuple[int, ...] = (row.author, *standing.coauthors)
+        event: Event
+        if isinstance(cmd, RefreshProposal):
+            refreshed = machine.refresh(state, cmd.member, base=row.revision, at=cmd.at, reason=prepared.reason)
+            if isinstance(refreshed, Refused):
+                return refreshed
+            state, event, concerned = refreshed
+            await uow.votes.clear(cmd.server, each.number)
+        else:
+            amended = machine.amend(state, cmd.member, base=row.revision, at=cmd.at, reason=prepared.reason)
+            if isinstance(amended, Refused):
+                return amended
+            state, event = amended
         write_state(each, state)
-        each.title = prepared.title or title_of(newest, proposed, prepared.catalog)
+        each.title = prepared.title or title_of(newest, proposed, prepared.start.catalog)
         each.reason = prepared.reason
-        await uow.votes.clear(cmd.server, each.number)
         edits = edits_between(newest, proposed)
         await uow.proposals.set_edits(cmd.server, each.number, [(e.path, e.before, e.after) for e in edits])
         uow.history.append_event(cmd.server, each.number, event)
-        gathered = await _gather(uow, each, row, cmd.member)
+        gathered = await gather(uow, each, row, cmd.member)
+        kind: NoticeKind = "refreshed" if isinstance(cmd, RefreshProposal) else "amended"
+        notices = await notice(uow, cmd.server, each.number, each.title, kind, concerned, cmd.member)
         await uow.commit()
-    return await _view(gathered, told=tuple(voter for voter in voters if voter != cmd.member))
+    return await proposal_view(gathered, told=told_by(notices), notices=notices)
+
+
+async def read_proposed(cmd: ReadProposed, uow: UnitOfWork) -> PartText | Refused:
+    """Return a part of a build as a proposal would make it, as outline text.
+
+    revision: the newest of the build, for a text that is to refresh or amend the proposal. Refused: as `find_proposal`,
+    "no-such-level".
+    """
+    async with uow.reading():
+        found = await find_proposal(uow, cmd.server, cmd.member, cmd.proposal)
+        if isinstance(found, Refused):
+            return found
+        each, row = found
+        _, proposed, edits = await proposed_build(uow, each)
+        document = await document_at(uow, row, None)
+    if isinstance(document, Refused):
+        return document
+    revision, newest, catalog = document
+    part = part_of_edits(edits, proposed) if cmd.part is None else cmd.part
+    if isinstance(part, int) and part > newest.top + 1:
+        part = "whole"
+    refused = part_refusal(proposed, part)
+    if refused is not None:
+        return refused
+    text = print_part(proposed, part, catalog)
+    return PartText(build=row.number, name=row.name, part=part, text=text, revision=revision.number)
 
 
 async def show_proposal(cmd: ShowProposal, uow: UnitOfWork) -> ProposalView | Refused:
@@ -398,8 +617,8 @@ async def show_proposal(cmd: ShowProposal, uow: UnitOfWork) -> ProposalView | Re
         found = await find_proposal(uow, cmd.server, cmd.member, cmd.proposal)
         if isinstance(found, Refused):
             return found
-        gathered = await _gather(uow, *found, cmd.member)
-    return await _view(gathered)
+        gathered = await gather(uow, *found, cmd.member)
+    return await proposal_view(gathered)
 
 
 async def list_proposals(cmd: ListProposals, uow: UnitOfWork) -> Page[ProposalBrief] | Refused:
@@ -465,15 +684,13 @@ class _Prepared:
 
     draft: int
     build: int
-    revision: Revision
-    base: Build
+    start: _Start
     edited: Build
-    catalog: Catalog
     reason: str
     title: str
 
 
-async def _prepared(cmd: PostProposal | RefreshProposal, uow: UnitOfWork) -> _Prepared | Refused:
+async def _prepared(cmd: PostProposal | RefreshProposal | AmendProposal, uow: UnitOfWork) -> _Prepared | Refused:
     async with uow.reading():
         draft = await find_draft(uow, cmd.server, cmd.member, cmd.draft)
         if isinstance(draft, Refused):
@@ -482,29 +699,22 @@ async def _prepared(cmd: PostProposal | RefreshProposal, uow: UnitOfWork) -> _Pr
         if draft.kind not in PROPOSING:
             return Refused("draft-gone", "That text was not written for a proposal. Start again with /propose.")
         row = await find_build(uow, cmd.server, cmd.member, fields["build"])
-        found = row if isinstance(row, Refused) else await document_at(uow, row, int(fields["revision"]))
-    if isinstance(found, Refused):
-        return found
-    revision, base, catalog = found
-    edited = await edited_by(base, draft.kind, fields, catalog)
+        if isinstance(row, Refused):
+            return row
+        start = await _start(uow, cmd.member, row, int(fields["revision"]), fields.get("based_on") or None)
+    if isinstance(start, Refused):
+        return start
+    edited = await edited_by(start.build, draft.kind, fields, start.catalog)
     if isinstance(edited, Refused):
         return edited
     if not isinstance(edited, Build):
         return Refused("draft-has-errors", f"That text still has errors: {edited[0].sentence} Change it first.")
-    return _Prepared(
-        draft.id,
-        revision.build,
-        revision,
-        base,
-        edited,
-        catalog,
-        fields["reason"],
-        fields["title"].strip()[:LONGEST_TITLE],
-    )
+    title = fields["title"].strip()[:LONGEST_TITLE]
+    return _Prepared(draft.id, row.number, start, edited, fields["reason"], title)
 
 
 async def _fitted(
-    cmd: PostProposal | RefreshProposal, uow: UnitOfWork, prepared: _Prepared
+    cmd: PostProposal | RefreshProposal | AmendProposal, uow: UnitOfWork, prepared: _Prepared
 ) -> tuple[BuildRow, Build, Build] | Refused:
     """Return the build held for update, its newest document and what the draft makes of it; the draft is used up."""
     if not await uow.drafts.use_up(cmd.server, cmd.member, prepared.draft):
@@ -516,7 +726,7 @@ async def _fitted(
         return Refused(
             "not-shared", f"{row.name} is a draft. Share it with /build share, then changes can be proposed."
         )
-    proposed = await joined_with_newest(uow, row, prepared.revision, prepared.base, prepared.edited)
+    proposed = await _joined(uow, row, prepared.start, prepared.edited)
     newest = await uow.builds.revision(cmd.server, row.number, row.revision)
     if isinstance(proposed, Refused):
         return proposed
@@ -527,92 +737,29 @@ async def _fitted(
     return row, before, proposed
 
 
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Who has a say about a proposal besides its proposer and the build's author."""
+
+    gms: frozenset[int]
+    coauthors: frozenset[int]
+
+
 async def _for_deciding(
-    cmd: AdoptProposal | DeclineProposal | WithdrawProposal | RefreshProposal, uow: UnitOfWork
-) -> tuple[ProposalRow, BuildRow, Proposal] | Refused:
-    """Return a proposal held for update, its build and its state, if the member may do what the command says."""
+    cmd: AdoptProposal | DeclineProposal | WithdrawProposal | RefreshProposal | AmendProposal, uow: UnitOfWork
+) -> tuple[ProposalRow, BuildRow, Proposal, _Standing] | Refused:
+    """Return a proposal held for update, its build, state and standing, if the member may do what the command says."""
     found = await find_proposal(uow, cmd.server, cmd.member, cmd.proposal, for_update=True)
     if isinstance(found, Refused):
         return found
     each, row = found
     state = read_state(each, row.author, await uow.votes.of(cmd.server, each.number))
-    return rights.refusal(type(cmd), rights.roles_on_proposal(cmd.member, state)) or (each, row, state)
-
-
-@dataclass(frozen=True, slots=True)
-class _Gathered:
-    """All that a view of a proposal is made from, read inside one transaction."""
-
-    row: ProposalRow
-    state: Proposal
-    view: BuildView
-    proposed: Build
-    edits: tuple[Edit, ...]
-    member: int
-    remarks: int
-    last_remarks: tuple[RemarkView, ...]
-    cards: tuple[CardPlace, ...]
-    rolls: Rolls
-
-
-async def _gather(uow: UnitOfWork, row: ProposalRow, build: BuildRow, member: int) -> _Gathered:
-    _, proposed, edits = await proposed_build(uow, row)
-    view = await build_view(uow, build, row.base)
-    if isinstance(view, Refused):
-        raise RuntimeError(f"revision {row.base} of build #{build.number} cannot be read: {view.sentence}")
-    remarks = await uow.remarks.of(row.server, row.number, limit=_LAST_REMARKS)
-    return _Gathered(
-        row=row,
-        state=read_state(row, build.author, await uow.votes.of(row.server, row.number)),
-        view=view,
-        proposed=proposed,
-        edits=edits,
-        member=member,
-        remarks=(await uow.remarks.counts(row.server, [row.number]))[row.number],
-        last_remarks=tuple(remark_view(remark, row.title) for remark in reversed(remarks)),
-        cards=tuple(card_place(card) for card in await uow.cards.of(row.server, row.number)),
-        rolls=await witnessed(uow, row.server, row.build, view.build, proposed),
+    manager = isinstance(cmd, AdoptProposal | DeclineProposal) and cmd.manager
+    standing = _Standing(
+        await gms_for(uow, row, cmd.member, manager), await uow.builds.coauthors(cmd.server, row.number)
     )
-
-
-async def _view(
-    found: _Gathered,
-    *,
-    told: tuple[int, ...] = (),
-    followed: tuple[int, ...] = (),
-    outdated: tuple[int, ...] = (),
-) -> ProposalView:
-    """Return the view, with the difference worked out after the transaction."""
-    row, state, view = found.row, found.state, found.view
-    return ProposalView(
-        number=row.number,
-        title=row.title,
-        reason=row.reason,
-        state=state.state,
-        proposer=row.proposer,
-        created=row.created,
-        deadline=state.deadline,
-        closed=state.closed,
-        closed_by=state.closed_by,
-        close_reason=state.close_reason,
-        policy=state.policy,
-        tally=state.tally,
-        votes={} if state.policy.ballot is Ballot.SECRET else dict(state.votes),
-        own=state.votes.get(found.member),
-        deciders=machine.deciders(state),
-        view=view,
-        proposed=found.proposed,
-        edits=found.edits,
-        difference=await differs(view.build, found.proposed, view.catalog, view.catalog, found.rolls),
-        remarks=found.remarks,
-        last_remarks=found.last_remarks,
-        cards=found.cards,
-        adopted_as=state.adopted_as,
-        clashes=state.clashes,
-        told=told,
-        followed=followed,
-        outdated=outdated,
-    )
+    roles = rights.roles_on_proposal(cmd.member, state, standing.gms, standing.coauthors)
+    return rights.refusal(type(cmd), roles) or (each, row, state, standing)
 
 
 def _reason(cmd: AdoptProposal | DeclineProposal | WithdrawProposal) -> str:

@@ -11,8 +11,11 @@ from engine.problem import Refused
 from engine.review import machine
 from engine.review.machine import State
 from engine.services.documents import read_document, write_revision
+from engine.services.find import retired_refusal
 from engine.services.names import bad_name, name_key, taken
 from engine.services.rolls import claim_scores
+from engine.services.standing import notice
+from engine.services.views import Notice
 from engine.store.models import BuildRow, ProposalRow, Revision
 from engine.store.repos.proposals import read_state, write_state
 from engine.store.uow import UnitOfWork
@@ -20,10 +23,11 @@ from engine.store.uow import UnitOfWork
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """What a new revision did to open proposals, by number."""
+    """What a new revision did to open proposals, by number, and what their proposers should be told."""
 
     followed: tuple[int, ...] = ()
     outdated: tuple[int, ...] = ()
+    notices: tuple[Notice, ...] = ()
 
 
 async def proposed_build(uow: UnitOfWork, row: ProposalRow) -> tuple[Build, Build, tuple[Edit, ...]]:
@@ -72,16 +76,22 @@ async def revise(
     row: BuildRow,
     after: Build,
     *,
-    actor: int,
+    actor: int | None,
     at: datetime,
     reason: str,
     proposal: int | None = None,
+    author: int | None = None,
 ) -> Moved | Refused:
     """Make a document the next revision of a build that is held for update, and take its open proposals along.
 
-    proposal: the one whose adoption this is; it is left alone here. Refused: "name-taken", "name-is-a-number",
-    "roll-in-use".
+    proposal: the one whose adoption this is; it is left alone here. author: of the revision, the actor if None; actor is
+    None where a vote decided. Refused: "name-taken", "name-is-a-number", "roll-in-use", "build-retired".
     """
+    refused = retired_refusal(row)
+    if refused is not None:
+        return refused
+    author = actor if author is None else author
+    assert author is not None  # whoever lets time act says whose words it carries out
     refused = await claim_scores(uow, row.server, row.number, after)
     if refused is not None:
         return refused
@@ -100,7 +110,7 @@ async def revise(
         server=row.server,
         number=row.number,
         revision=row.revision,
-        author=actor,
+        author=author,
         at=at,
         reason=reason,
         parent=parent,
@@ -112,8 +122,11 @@ async def revise(
     return await _carry(uow, row, after, actor=actor, at=at, but=proposal)
 
 
-async def _carry(uow: UnitOfWork, row: BuildRow, after: Build, *, actor: int, at: datetime, but: int | None) -> Moved:
+async def _carry(
+    uow: UnitOfWork, row: BuildRow, after: Build, *, actor: int | None, at: datetime, but: int | None
+) -> Moved:
     followed, outdated = [], []
+    notices: tuple[Notice, ...] = ()
     for each in await uow.proposals.of_build(row.server, row.number, [State.OPEN], for_update=True):
         if each.number == but:
             continue
@@ -135,4 +148,5 @@ async def _carry(uow: UnitOfWork, row: BuildRow, after: Build, *, actor: int, at
             followed.append(each.number)
         else:
             outdated.append(each.number)
-    return Moved(tuple(followed), tuple(outdated))
+            notices += await notice(uow, row.server, each.number, each.title, "outdated", [each.proposer], actor)
+    return Moved(tuple(followed), tuple(outdated), notices)

@@ -1,7 +1,7 @@
 """Who may do what, stated once: services check by it, the docs and the hints of the chat front are made from it.
 
 A right names roles towards the thing at hand; holding any one of them is enough. Whether a thing can be seen at all
-comes first: a draft does not exist for anybody but its author.
+comes first: a draft does not exist for anybody but its author and co-authors.
 """
 
 from collections.abc import Iterable
@@ -20,10 +20,14 @@ class Role(StrEnum):
     MEMBER = "member"
     READER = "reader"
     AUTHOR = "author"
+    COAUTHOR = "co-author"
     PROPOSER = "proposer"
     DECIDER = "decider"
     VOTER = "voter"
     KEEPER = "keeper"
+    PLAYER = "player"
+    GM = "game master"
+    MANAGER = "manager"
     HOUSE = "house"
 
 
@@ -31,10 +35,14 @@ WHO: Final[dict[Role, str]] = {
     Role.MEMBER: "any member of the server",
     Role.READER: "a member who can see the build",
     Role.AUTHOR: "the author of the build",
+    Role.COAUTHOR: "a co-author of the build",
     Role.PROPOSER: "the member who made the proposal",
     Role.DECIDER: "the one who decides about the proposal",
     Role.VOTER: "a member who votes under the proposal's rules",
     Role.KEEPER: "the member who typed it",
+    Role.PLAYER: "a player of the table",
+    Role.GM: "a game master of the table",
+    Role.MANAGER: "a member who manages the server",
     Role.HOUSE: "the bot itself",
 }
 
@@ -65,8 +73,15 @@ RIGHTS: Final[dict[str, Right]] = {
     "SeeOpenChoices": _row("see what the build has still to choose", Role.READER),
     "SuggestChanges": _row("be offered changes to the build", Role.READER),
     "ShareBuild": _row("share the build", Role.AUTHOR),
-    "EditBuild": _row("edit the build; others propose a change with /propose", Role.AUTHOR),
+    "EditBuild": _row("edit the build; others propose a change with /propose", Role.AUTHOR, Role.COAUTHOR),
     "RemoveBuild": _row("remove the build", Role.AUTHOR),
+    "RestoreRevision": _row("restore an earlier revision of the build", Role.AUTHOR, Role.COAUTHOR),
+    "RetireBuild": _row("retire the build", Role.AUTHOR),
+    "BringBack": _row("bring the build back", Role.AUTHOR),
+    "AddCoAuthor": _row("name co-authors of the build", Role.AUTHOR),
+    "DropCoAuthor": _row("take a co-author off the build", Role.AUTHOR, Role.COAUTHOR),
+    "HandOver": _row("hand the build over", Role.AUTHOR),
+    "CopyBuild": _row("copy the build", Role.READER),
     "PreviewText": _row("propose a change to the build", Role.READER),
     "PreviewChange": _row("propose a change to the build", Role.READER),
     "PostProposal": _row("post the proposal", Role.KEEPER),
@@ -74,11 +89,24 @@ RIGHTS: Final[dict[str, Right]] = {
     "DeclineProposal": _row("decline the proposal", Role.DECIDER),
     "WithdrawProposal": _row("withdraw the proposal", Role.PROPOSER),
     "RefreshProposal": _row("refresh the proposal", Role.PROPOSER),
+    "AmendProposal": _row("amend the proposal", Role.PROPOSER),
+    "ReadProposed": _row("read the text of the proposal", Role.READER),
+    "CompareProposals": _row("compare the proposals", Role.READER),
+    "CloseProposal": _row("close a proposal at its deadline", Role.HOUSE),
+    "RemindMembers": _row("remind of a deadline", Role.HOUSE),
+    "ShowPolicy": _row("read how proposals are decided here", Role.MEMBER),
+    "SetPolicy": _row("set how proposals are decided here", Role.MANAGER),
+    "SetPlace": _row("choose the channel for cards", Role.MANAGER),
     "ShowProposal": _row("see the proposal", Role.READER),
     "ListProposals": _row("list proposals", Role.MEMBER),
     "SuggestProposals": _row("be offered proposals", Role.MEMBER),
     "CastVote": _row("vote on the proposal", Role.VOTER),
     "AddRemark": _row("remark on the build", Role.READER),
+    "EditRemark": _row("change the remark", Role.KEEPER),
+    "RemoveRemark": _row("take the remark away", Role.KEEPER),
+    "AnswerRemark": _row("answer the remark", Role.READER),
+    "SettleRemark": _row("settle remarks on the build", Role.AUTHOR, Role.COAUTHOR),
+    "SuggestRemarks": _row("be offered remarks", Role.READER),
     "ListRemarks": _row("read the remarks", Role.READER),
     "FindFact": _row("look up the rules", Role.MEMBER),
     "SuggestFacts": _row("be offered names of the rules", Role.MEMBER),
@@ -86,11 +114,30 @@ RIGHTS: Final[dict[str, Right]] = {
     "SuggestRolls": _row("be offered the numbers of the build", Role.READER),
     "RollDice": _row("roll dice", Role.MEMBER),
     "RollScores": _row("roll scores", Role.MEMBER),
-    "RollHp": _row("roll hit points for the build", Role.AUTHOR),
+    "RollHp": _row("roll hit points for the build", Role.AUTHOR, Role.COAUTHOR),
     "ShowRoll": _row("look a roll up", Role.MEMBER),
     "ListRolls": _row("list rolls", Role.MEMBER),
     "KeepDraft": _row("keep a text", Role.MEMBER),
     "GetDraft": _row("read the kept text", Role.KEEPER),
+    "NewTable": _row("open a table", Role.MEMBER),
+    "EditTable": _row("change the table", Role.GM, Role.MANAGER),
+    "SetTableLevel": _row("set the level of the table", Role.GM, Role.MANAGER),
+    "SetTableRules": _row("set the rules of the table", Role.GM, Role.MANAGER),
+    "CloseTable": _row("close the table", Role.GM, Role.MANAGER),
+    "JoinTable": _row("join a table", Role.MEMBER),
+    "LeaveTable": _row("leave the table", Role.PLAYER, Role.GM),
+    "SeatMember": _row("add members to the table", Role.GM, Role.MANAGER),
+    "UnseatMember": _row("remove members from the table", Role.GM, Role.MANAGER),
+    "ShowTable": _row("see the table", Role.MEMBER),
+    "ListTables": _row("list tables", Role.MEMBER),
+    "SuggestTables": _row("be offered tables", Role.MEMBER),
+    "ShowRoster": _row("see the roster of the table", Role.MEMBER),
+    "SubmitBuild": _row("submit the build", Role.AUTHOR, Role.COAUTHOR),
+    "TakeBackBuild": _row("take the build back from the table", Role.AUTHOR, Role.COAUTHOR),
+    "ShowSubmission": _row("see what is submitted", Role.READER),
+    "ApproveBuild": _row("approve the build", Role.GM),
+    "ReturnBuild": _row("return the build to its author", Role.GM),
+    "WaiveFinding": _row("waive a finding", Role.GM),
     "RememberCard": _row("note where a card stands", Role.HOUSE),
     "CardsOf": _row("ask where cards stand", Role.HOUSE),
     "MarkCard": _row("note how a card stands", Role.HOUSE),
@@ -98,6 +145,12 @@ RIGHTS: Final[dict[str, Right]] = {
     "LiveCards": _row("ask where cards stand", Role.HOUSE),
     "NewestTime": _row("ask when something last happened", Role.HOUSE),
     "RememberMember": _row("note a member's name", Role.HOUSE),
+    "SetNotices": _row("switch notices on or off", Role.MEMBER),
+    "MyData": _row("ask for what is stored about them", Role.MEMBER),
+    "EraseMember": _row("be erased", Role.MEMBER),
+    "LeaveServer": _row("note that it was removed from a server", Role.HOUSE),
+    "ReturnToServer": _row("note that it is back on a server", Role.HOUSE),
+    "PurgeServer": _row("delete what a server left behind", Role.HOUSE),
 }
 
 
@@ -113,16 +166,37 @@ def refusal(command: type, held: Iterable[Role]) -> Refused | None:
     return Refused("not-allowed", f"Only {who} can {right.deed}.")
 
 
-def roles_on_build(member: int, author: int) -> frozenset[Role]:
+def roles_on_build(member: int, author: int, coauthors: frozenset[int] = frozenset()) -> frozenset[Role]:
     """Return what a member is to a build that they can see."""
-    return frozenset({Role.READER, Role.AUTHOR} if member == author else {Role.READER})
+    held = {Role.READER}
+    if member == author:
+        held.add(Role.AUTHOR)
+    if member in coauthors:
+        held.add(Role.COAUTHOR)
+    return frozenset(held)
 
 
-def roles_on_proposal(member: int, proposal: Proposal, gms: frozenset[int] = frozenset()) -> frozenset[Role]:
+def roles_on_proposal(
+    member: int, proposal: Proposal, gms: frozenset[int] = frozenset(), coauthors: frozenset[int] = frozenset()
+) -> frozenset[Role]:
     """Return what a member is to a proposal whose build they can see."""
-    held = set(roles_on_build(member, proposal.author))
+    held = set(roles_on_build(member, proposal.author, coauthors))
     if member == proposal.proposer:
         held.add(Role.PROPOSER)
-    if member in machine.deciders(proposal, gms):
+    if member in machine.deciders(proposal, gms, coauthors):
         held.add(Role.DECIDER)
     return frozenset(held)
+
+
+def table_of_rights() -> str:
+    """Return the table as Markdown, one row a deed, one column a role; deeds of the bot itself are left out."""
+    columns = [role for role in Role if role is not Role.HOUSE]
+    lines = [
+        f"| deed | {' | '.join(role.value for role in columns)} |",
+        f"|---|{'---|' * len(columns)}",
+    ]
+    for name, right in RIGHTS.items():
+        if right.roles != {Role.HOUSE}:
+            may = ["yes" if right.roles & {role, Role.MEMBER} else "" for role in columns]
+            lines.append(f"| {right.deed} (`{name}`) | {' | '.join(may)} |")
+    return "\n".join(lines)

@@ -148,9 +148,10 @@ async def roll_hp(cmd: RollHp, uow: UnitOfWork) -> RollView | Refused:
         if isinstance(row, Refused):
             return row
         found = await document_at(uow, row, None)
+        coauthors = await uow.builds.coauthors(row.server, row.number)
     if isinstance(found, Refused):
         return found
-    refused = rights.refusal(RollHp, rights.roles_on_build(cmd.member, row.author))
+    refused = rights.refusal(RollHp, rights.roles_on_build(cmd.member, row.author, coauthors))
     if refused is not None:
         return refused
     _, build, catalog = found

@@ -15,6 +15,7 @@ from engine.review.machine import State
 from engine.review.policy import Choice, Policy, Tally
 from engine.rules.catalog import Catalog
 from engine.sheet import Sheet
+from engine.sheet.number import Amount
 
 T = TypeVar("T")
 # What of an outline a text stands for: all of it, its header lines, or the line of one character level.
@@ -71,6 +72,25 @@ class CardPlace:
     stale: bool = False
 
 
+NoticeKind: TypeAlias = Literal[
+    "proposed", "amended", "adopted", "declined", "withdrawn", "lapsed", "outdated", "refreshed", "reminded",
+    "remarked", "handed-over", "co-author", "submitted", "approved", "returned",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What members should be told in the thread of a build or proposal. told: whom to ping, never empty.
+
+    Those who silenced notices, the erased and the one who acted are not among `told`.
+    """
+
+    subject: int
+    title: str
+    kind: NoticeKind
+    told: tuple[int, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RevisionView:
     """One revision without its document. parent: number of the revision it was made from, None for the first."""
@@ -100,7 +120,10 @@ class BuildBrief:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildView:
-    """A build at one revision, with the catalogue that its ids are read by. latest: newest revision number."""
+    """A build at one revision, with the catalogue that its ids are read by. latest: newest revision number.
+
+    origin: number and revision of the build it was copied from; retired: since when it is set aside.
+    """
 
     number: int
     name: str
@@ -116,6 +139,10 @@ class BuildView:
     # Proposals that were open when this command changed the build: those that moved along, and those that clash now.
     followed: tuple[int, ...] = ()
     outdated: tuple[int, ...] = ()
+    coauthors: tuple[int, ...] = ()
+    origin: tuple[int, int] | None = None
+    retired: datetime | None = None
+    notices: tuple[Notice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +196,8 @@ class PartText:
 class ProposalPreview:
     """A proposal as it would be, stored nowhere but as the proposer's draft.
 
-    draft: what `PostProposal` and the Change button name. title: the first edits in words.
+    draft: what `PostProposal` and the Change button name. title: the first edits in words. instead: number of the
+    proposal that the draft is to take the place of; based_on: of the one it started from.
     """
 
     draft: int
@@ -179,6 +207,8 @@ class ProposalPreview:
     title: str
     reason: str
     difference: Difference
+    instead: int | None = None
+    based_on: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +234,8 @@ class ProposalView:
     view: the build at the revision that the proposal is against now; proposed: that build with the edits applied.
     For a closed proposal both are as they were at its close. votes: member -> choice, empty for a secret ballot.
     deciders: members who may adopt or decline (empty if the vote decides). own: the asking member's choice.
-    told: members whom a notice about this change should reach, besides those who see the card.
+    told: members whom a notice about this change should reach, besides those who see the card; notices: the same for
+    every proposal that was touched. based_on: number of the proposal whose edits it started from.
     adopted_as: revision that the adoption made. clashes: for an outdated one, where it clashes, in words.
     """
 
@@ -235,6 +266,29 @@ class ProposalView:
     told: tuple[int, ...] = ()
     followed: tuple[int, ...] = ()
     outdated: tuple[int, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    based_on: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RivalNumber:
+    """One number at a level as it is and as each of two proposals would make it; None where it is not there."""
+
+    name: str
+    level: int
+    now: Amount | None
+    first: Amount | None
+    second: Amount | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RivalsView:
+    """Two proposals to one build side by side. clashes: why not both can be adopted, in words; none if both can."""
+
+    first: ProposalView
+    second: ProposalView
+    clashes: tuple[str, ...]
+    numbers: tuple[RivalNumber, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,7 +307,10 @@ class VoteResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemarkView:
-    """One remark. id: for later commands on it; subject: number of the build or proposal it stands at."""
+    """One remark. id: for later commands on it; subject: number of the build or proposal it stands at.
+
+    answers: id of the remark that it answers. notices: who should be told of it.
+    """
 
     id: int
     subject: int
@@ -266,6 +323,11 @@ class RemarkView:
     at: datetime
     settled: datetime | None = None
     cards: tuple[CardPlace, ...] = field(default=())
+    answers: int | None = None
+    edited: datetime | None = None
+    removed: datetime | None = None
+    settled_by: int | None = None
+    notices: tuple[Notice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from engine.problem import Refused
 from engine.rules.catalog import Catalog
 from engine.services.documents import read_document, revision_view
 from engine.services.library import catalog_of
-from engine.services.views import BuildView, CardPlace, RemarkView
+from engine.services.views import BuildView, CardPlace, Notice, RemarkView
 from engine.store.models import BuildRow, Card, Remark, Revision
 from engine.store.uow import UnitOfWork
 
@@ -15,7 +15,9 @@ def card_place(card: Card) -> CardPlace:
     return CardPlace(card.subject, card.channel, card.message, card.thread, card.stale)
 
 
-def remark_view(remark: Remark, title: str, cards: tuple[CardPlace, ...] = ()) -> RemarkView:
+def remark_view(
+    remark: Remark, title: str, cards: tuple[CardPlace, ...] = (), notices: tuple[Notice, ...] = ()
+) -> RemarkView:
     """Return a remark. title: of the build or proposal it stands at."""
     return RemarkView(
         id=remark.id,
@@ -29,6 +31,11 @@ def remark_view(remark: Remark, title: str, cards: tuple[CardPlace, ...] = ()) -
         at=remark.at,
         settled=remark.settled,
         cards=cards,
+        answers=remark.answers,
+        edited=remark.edited,
+        removed=remark.removed,
+        settled_by=remark.settled_by,
+        notices=notices,
     )
 
 
@@ -56,6 +63,7 @@ async def build_view(
     *,
     followed: tuple[int, ...] = (),
     outdated: tuple[int, ...] = (),
+    notices: tuple[Notice, ...] = (),
 ) -> BuildView | Refused:
     """Return the view of a build at a revision (None: the newest). Refused: as `document_at`."""
     found = await document_at(uow, row, number)
@@ -76,4 +84,8 @@ async def build_view(
         cards=tuple(card_place(card) for card in await uow.cards.of(row.server, row.number)),
         followed=followed,
         outdated=outdated,
+        coauthors=tuple(sorted(await uow.builds.coauthors(row.server, row.number))),
+        origin=None if row.origin is None or row.origin_revision is None else (row.origin, row.origin_revision),
+        retired=row.retired,
+        notices=notices,
     )

@@ -9,7 +9,7 @@ from typing import Protocol, Self, TypeVar
 import aiosqlite
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import URL, Connection
+from sqlalchemy import URL, Connection, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
 from sqlalchemy.orm.exc import StaleDataError
@@ -20,6 +20,7 @@ from engine.store.lock import FileLock
 from engine.store.uow import UnitOfWork
 
 C = TypeVar("C")
+_LOG_TRIES = 3
 R = TypeVar("R")
 
 
@@ -66,6 +67,10 @@ class Backend(Protocol):
         """Return a connection to read one snapshot with, for the length of a block."""
         ...
 
+    async def scrub(self) -> None:
+        """Overwrite what was deleted and is still in the files."""
+        ...
+
     async def close(self) -> None:
         """Close every connection."""
         ...
@@ -105,6 +110,24 @@ class Sqlite:
                 yield link
             finally:
                 await link.close()
+
+    async def scrub(self) -> None:
+        """Write the file anew without what was deleted, and empty the log, which holds earlier pages.
+
+        A reader that is under way keeps the log from being emptied; it is asked a few times.
+        """
+        async with self._turn:
+            if self._writer is None:
+                connection = await self._writers.connect()
+                self._writer = connection, await _driver(connection)
+            driver = self._writer[1]
+            await driver.execute("VACUUM")
+            for _ in range(_LOG_TRIES):
+                cursor = await driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                row = await cursor.fetchone()
+                await cursor.close()
+                if row is not None and not row[0]:
+                    return
 
     async def close(self) -> None:
         """Close every connection and let other processes have the file."""
@@ -148,6 +171,12 @@ class Postgres:
                 yield link
             finally:
                 await link.close()
+
+    async def scrub(self) -> None:
+        """Let the server take away the rows that were deleted."""
+        async with self._engine.connect() as connection:
+            plain = await connection.execution_options(isolation_level="AUTOCOMMIT")
+            await plain.execute(text("VACUUM"))
 
     async def close(self) -> None:
         """Close every connection."""

@@ -46,6 +46,13 @@ class Link:
         """Run a write at the commit, after everything that the session holds."""
         self._later.append(call)
 
+    async def flush(self) -> None:
+        """Send everything that waits for the commit, without keeping it yet."""
+        if self._session is not None:
+            await self._session.flush()
+        waiting, self._later = self._later, []
+        await self.run(*waiting)
+
     async def commit(self) -> None:
         """Keep everything."""
         if self._session is not None:

@@ -10,6 +10,7 @@ from engine.store.repos.builds import Builds
 from engine.store.repos.chat import Cards, Drafts
 from engine.store.repos.history import HistoryRows
 from engine.store.repos.people import People
+from engine.store.repos.privacy import Privacy
 from engine.store.repos.proposals import Proposals
 from engine.store.repos.remarks import Remarks
 from engine.store.repos.rolls import Rolls
@@ -29,6 +30,10 @@ class Linker(Protocol):
         """Return a connection to read one snapshot with, for the length of a block."""
         ...
 
+    async def scrub(self) -> None:
+        """Overwrite what was deleted and is still in the files."""
+        ...
+
 
 class UnitOfWork:
     """One service call's transaction.
@@ -43,6 +48,7 @@ class UnitOfWork:
     votes: Votes
     remarks: Remarks
     history: HistoryRows
+    privacy: Privacy
     cards: Cards
     drafts: Drafts
     rolls: Rolls
@@ -58,6 +64,7 @@ class UnitOfWork:
         self._link = link
         self.people = People(link)
         self.history = HistoryRows(link)
+        self.privacy = Privacy(link)
         self.builds = Builds(link)
         self.proposals = Proposals(link)
         self.votes = Votes(link)
@@ -103,3 +110,15 @@ class UnitOfWork:
         if self._link is None:
             raise RuntimeError("there is nothing to commit outside a block")
         await self._link.commit()
+
+    async def flush(self) -> None:
+        """Send what waits for the commit, so that statements after it find it; nothing is kept yet."""
+        if self._link is None:
+            raise RuntimeError("there is nothing to send outside a block")
+        await self._link.flush()
+
+    async def scrub(self) -> None:
+        """Overwrite in the database's files what was deleted by commits before; outside of any block."""
+        if self._link is not None:
+            raise RuntimeError("a database is scrubbed between transactions")
+        await self._linker.scrub()

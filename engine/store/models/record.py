@@ -45,8 +45,10 @@ class Remark(Base):
 
 
 class History(Base):
-    """One thing that happened; rows are added and never changed, but that the id of a member who is
-    erased is replaced. subject: number of a build, proposal or table, 0 for the server. actor None: time did it. data: plain JSON."""
+    """One thing that happened; rows are added and never changed, except that an erased member's id is replaced.
+
+    subject: number of a build, proposal or table, 0 for the server. actor None: time did it. data: plain JSON.
+    """
 
     __tablename__ = "history"
     __table_args__ = (

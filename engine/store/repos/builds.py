@@ -1,11 +1,12 @@
-"""Builds and their revisions."""
+"""Builds, their co-authors and their revisions."""
 
 from collections.abc import Collection
+from datetime import datetime
 
-from sqlalchemy import ColumnElement, Select, delete, func, or_, select
+from sqlalchemy import ColumnElement, Select, delete, exists, func, or_, select
 
 from engine.store.link import Link
-from engine.store.models import BuildClass, BuildRow, Revision
+from engine.store.models import BuildClass, BuildRow, CoAuthor, Revision
 
 
 class Builds:
@@ -48,6 +49,33 @@ class Builds:
         )
         await session.flush()
 
+    async def coauthors(self, server: int, build: int) -> frozenset[int]:
+        """Return the co-authors of a build."""
+        found = await self._link.session.scalars(
+            select(CoAuthor.member).where(CoAuthor.server == server, CoAuthor.build == build)
+        )
+        return frozenset(found)
+
+    async def first_coauthor(self, server: int, build: int) -> int | None:
+        """Return the member who has been a co-author of a build for longest."""
+        return await self._link.session.scalar(
+            select(CoAuthor.member)
+            .where(CoAuthor.server == server, CoAuthor.build == build)
+            .order_by(CoAuthor.at, CoAuthor.member)
+            .limit(1)
+        )
+
+    async def add_coauthor(self, server: int, build: int, member: int, at: datetime) -> None:
+        """Make a member a co-author."""
+        self._link.session.add(CoAuthor(server=server, build=build, member=member, at=at))
+        await self._link.session.flush()
+
+    async def drop_coauthor(self, server: int, build: int, member: int) -> None:
+        """Make a member no co-author any more."""
+        await self._link.session.execute(
+            delete(CoAuthor).where(CoAuthor.server == server, CoAuthor.build == build, CoAuthor.member == member)
+        )
+
     async def revision(self, server: int, build: int, number: int) -> Revision | None:
         """Return one revision of a build."""
         return (
@@ -73,13 +101,15 @@ class Builds:
         member: int,
         *,
         author: int | None,
+        retired: bool,
         class_id: str | None,
         level: int | None,
         limit: int,
         offset: int,
     ) -> list[BuildRow]:
-        """Return builds that the member may see, newest number first."""
-        statement = visible(server, member)
+        """Return builds that the member may see, newest number first. retired: those set aside instead of the rest."""
+        aside = BuildRow.retired.is_not(None) if retired else BuildRow.retired.is_(None)
+        statement = visible(server, member).where(aside)
         if author is not None:
             statement = statement.where(BuildRow.author == author)
         if level is not None:
@@ -107,7 +137,7 @@ class Builds:
         else:
             statement = statement.where(BuildRow.name_key.contains(key, autoescape=True))
         if own:
-            statement = statement.where(BuildRow.author == member)
+            statement = statement.where(or_(BuildRow.author == member, _helps(member)))
         found = await self._link.session.execute(statement.order_by(BuildRow.name_key).limit(limit))
         return {number: name for number, name in found}  # noqa: C416 - rows are not plain tuples to the type checker
 
@@ -132,9 +162,20 @@ class Builds:
 
 
 def visible(server: int, member: int) -> Select[BuildRow]:
-    """Return the statement for builds that a member may see: shared ones and the member's own drafts."""
+    """Return the statement for builds that a member may see: shared ones, and drafts that are the member's to edit."""
     return select(BuildRow).where(
         BuildRow.server == server,
         BuildRow.removed.is_(False),
-        or_(BuildRow.shared.is_(True), BuildRow.author == member),
+        seen_by(member),
+    )
+
+
+def seen_by(member: int) -> ColumnElement[bool]:
+    """Return the condition that a build is shared, or a draft that the member may edit."""
+    return or_(BuildRow.shared.is_(True), BuildRow.author == member, _helps(member))
+
+
+def _helps(member: int) -> ColumnElement[bool]:
+    return exists().where(
+        CoAuthor.server == BuildRow.server, CoAuthor.build == BuildRow.number, CoAuthor.member == member
     )

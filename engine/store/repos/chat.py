@@ -5,9 +5,10 @@ from typing import Final
 
 from sqlalchemy import and_, delete, or_, select
 
+from engine.review.approval import Stage
 from engine.review.machine import State
 from engine.store.link import Link
-from engine.store.models import BuildRow, Card, DraftRow, ProposalRow
+from engine.store.models import BuildRow, Card, DraftRow, ProposalRow, SubmissionRow
 
 KEPT_DRAFTS: Final = 20
 
@@ -41,15 +42,19 @@ class Cards:
         await self._link.session.execute(delete(Card).where(Card.server == server, Card.message == message))
 
     async def live(self, server: int) -> list[Card]:
-        """Return the cards of builds in use and of proposals that can still change, by subject."""
+        """Return the cards of builds in use, and of proposals and submissions that can still change, by subject."""
         builds = select(BuildRow.number).where(BuildRow.server == server, BuildRow.removed.is_(False))
         proposals = select(ProposalRow.number).where(
             ProposalRow.server == server, ProposalRow.state.in_([State.OPEN.value, State.OUTDATED.value])
         )
+        submissions = select(SubmissionRow.number).where(
+            SubmissionRow.server == server,
+            SubmissionRow.stage != Stage.WITHDRAWN.value,
+            SubmissionRow.build.in_(builds),
+        )
+        living = or_(Card.subject.in_(builds), Card.subject.in_(proposals), Card.subject.in_(submissions))
         found = await self._link.session.scalars(
-            select(Card)
-            .where(and_(Card.server == server, or_(Card.subject.in_(builds), Card.subject.in_(proposals))))
-            .order_by(Card.subject, Card.message)
+            select(Card).where(and_(Card.server == server, living)).order_by(Card.subject, Card.message)
         )
         return list(found)
 

@@ -1,15 +1,17 @@
 """Proposals and their edits."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, case, delete, func, or_, select
+from sqlalchemy import ColumnElement, delete, func, select
 
 from engine.review.events import policy_data, read_policy
-from engine.review.machine import Proposal, State
+from engine.review.machine import Proposal, State, remind_at
 from engine.review.policy import DEFAULT_POLICY, Choice
 from engine.store.link import Link
 from engine.store.models import BuildRow, EditRow, ProposalRow
+from engine.store.repos.builds import seen_by
 
 
 class Proposals:
@@ -106,13 +108,44 @@ class Proposals:
 
     async def suggest(self, server: int, member: int, *, limit: int) -> list[tuple[int, str, str, str]]:
         """Return (number, title, build name, state) of the newest proposals that can be seen, open ones first."""
-        found = await self._link.session.execute(
+        wanted = (
             _with_build(server, member)
             .with_only_columns(ProposalRow.number, ProposalRow.title, BuildRow.name, ProposalRow.state)
-            .order_by(case((ProposalRow.state == State.OPEN.value, 0), else_=1), ProposalRow.number.desc())
+            .order_by(ProposalRow.number.desc())
+        )
+        # Two questions, each answered from an index, instead of one that would sort every proposal of the server.
+        rows = list(await self._link.session.execute(wanted.where(ProposalRow.state == State.OPEN.value).limit(limit)))
+        if len(rows) < limit:
+            rows += await self._link.session.execute(
+                wanted.where(ProposalRow.state != State.OPEN.value).limit(limit - len(rows))
+            )
+        return [(number, title, name, state) for number, title, name, state in rows]
+
+    async def to_close(self, at: datetime, *, limit: int) -> list[tuple[int, int]]:
+        """Return (server, number) of open proposals whose deadline came by then, over all servers, earliest first."""
+        return await self._come(ProposalRow.deadline, at, limit)
+
+    async def to_remind(self, at: datetime, *, limit: int) -> list[tuple[int, int]]:
+        """Return (server, number) of open proposals whose reminder came by then, over all servers, earliest first."""
+        return await self._come(ProposalRow.remind, at, limit)
+
+    async def _come(self, column: Any, at: datetime, limit: int) -> list[tuple[int, int]]:
+        found = await self._link.session.execute(
+            select(ProposalRow.server, ProposalRow.number)
+            .where(ProposalRow.state == State.OPEN.value, column <= at)
+            .order_by(column)
             .limit(limit)
         )
-        return [(number, title, name, state) for number, title, name, state in found]
+        return [(server, number) for server, number in found]
+
+    async def earliest(self) -> tuple[datetime | None, datetime | None]:
+        """Return the earliest reminder and the earliest deadline of open proposals, over all servers."""
+        return await self._first(ProposalRow.remind), await self._first(ProposalRow.deadline)
+
+    async def _first(self, column: Any) -> datetime | None:
+        statement = select(func.min(column)).where(ProposalRow.state == State.OPEN.value, column.is_not(None))
+        found: datetime | None = await self._link.session.scalar(statement)
+        return found
 
 
 def _with_build(server: int, member: int) -> Any:
@@ -122,7 +155,7 @@ def _with_build(server: int, member: int) -> Any:
         .where(
             ProposalRow.server == server,
             BuildRow.removed.is_(False),
-            or_(BuildRow.shared.is_(True), BuildRow.author == member),
+            seen_by(member),
         )
     )
 
@@ -149,6 +182,10 @@ def read_state(row: ProposalRow, author: int, votes: dict[int, Choice]) -> Propo
 
 def write_state(row: ProposalRow, proposal: Proposal) -> None:
     """Set a row to what the review machine says; votes are stored by themselves."""
+    if row.deadline != proposal.deadline:
+        row.remind = remind_at(proposal)
+    if proposal.state is not State.OPEN:
+        row.remind = None
     row.base = proposal.base
     row.since = proposal.since
     row.state = proposal.state.value

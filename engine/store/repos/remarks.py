@@ -20,11 +20,18 @@ class Remarks:
         await self._link.session.flush()
         return remark.id
 
-    async def of(self, server: int, subject: int, *, limit: int, offset: int = 0) -> list[Remark]:
-        """Return the remarks on a subject, newest first."""
+    async def get(self, server: int, id_: int, *, for_update: bool = False) -> Remark | None:
+        """Return a remark, removed ones too."""
+        statement = select(Remark).where(Remark.server == server, Remark.id == id_)
+        if for_update:
+            statement = statement.with_for_update().execution_options(populate_existing=True)
+        return (await self._link.session.scalars(statement)).one_or_none()
+
+    async def of(self, server: int, subjects: Collection[int], *, limit: int, offset: int = 0) -> list[Remark]:
+        """Return the remarks on some subjects, newest first, without those taken away."""
         found = await self._link.session.scalars(
             select(Remark)
-            .where(Remark.server == server, Remark.subject == subject)
+            .where(Remark.server == server, Remark.subject.in_(subjects), Remark.removed.is_(None))
             .order_by(Remark.id.desc())
             .limit(limit)
             .offset(offset)
@@ -35,7 +42,7 @@ class Remarks:
         """Return how many remarks each of the subjects has."""
         found = await self._link.session.execute(
             select(Remark.subject, func.count())
-            .where(Remark.server == server, Remark.subject.in_(subjects))
+            .where(Remark.server == server, Remark.subject.in_(subjects), Remark.removed.is_(None))
             .group_by(Remark.subject)
         )
         return dict.fromkeys(subjects, 0) | {row[0]: row[1] for row in found}
