@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, Literal
 
-from engine.build.document import MAX_TEXT, NUMBER_NAME, Goal
+from engine.build.document import MAX_TEXT, NUMBER_NAME, Goal, GoalForm
 from engine.build.outline.cursor import Cursor, quoted
 from engine.build.outline.held import Held
 from engine.build.outline.items import ItemReader
@@ -35,7 +35,7 @@ _PERCENT: Final = re.compile(r"(\d+)\s*%")
 _WHEN: Final = re.compile(r"(at|by)\s+(?:level\s+)?(\d+)", re.I)
 _BEFORE_BY: Final = re.compile(r"\s+(?:at|by)\s", re.I)
 _BEFORE_DC: Final = re.compile(r"\s+dc\s", re.I)
-_KINDS: Final[dict[str, tuple[str, tuple[str, ...], str]]] = {
+_KINDS: Final[dict[str, tuple[GoalForm, tuple[str, ...], str]]] = {
     "knows": ("knows", ("spell",), "spell"),
     "resists": ("resists", ("damage-type",), "damage type"),
     "proficient in": ("proficient", PROFICIENT, "skill, tool, language, weapon, armor or save"),
@@ -140,7 +140,7 @@ def _known_number(cursor: Cursor, catalog: Catalog, name: str, start: int) -> bo
     return True
 
 
-def _level(cursor: Cursor, word: str | None) -> tuple[str, int] | None:
+def _level(cursor: Cursor, word: str | None) -> tuple[Literal["at", "by"], int] | None:
     start = cursor.pos
     found = cursor.match(_WHEN)
     if found is None or (word and found[1].lower() != word):
@@ -151,7 +151,7 @@ def _level(cursor: Cursor, word: str | None) -> tuple[str, int] | None:
     if not 1 <= level <= 20:
         cursor.wrong(f"level {level} is out of range; expected 1 to 20", "a level from 1 to 20", at=start)
         return None
-    return found[1].lower(), level
+    return "at" if found[1].lower() == "at" else "by", level
 
 
 def print_goal(goal: Goal, catalog: Catalog) -> str:

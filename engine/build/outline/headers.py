@@ -3,7 +3,7 @@
 import re
 from typing import Final
 
-from engine.build.document import MAX_ID, MAX_NAME, FolioUse, Item, Origin, Pick, Preparation, Scores
+from engine.build.document import MAX_ID, MAX_NAME, FolioUse, Item, Origin, Pick, Preparation, ScoreMethod, Scores
 from engine.build.outline.cursor import Cursor
 from engine.build.outline.held import Held
 from engine.build.outline.items import BEHIND_CLASS, ItemReader, read_items
@@ -13,7 +13,7 @@ from engine.rules.catalog import Catalog
 from engine.rules.names import fold, nearest
 from engine.rules.words import ABILITIES, ABILITY_NAMES, Ability
 
-METHODS: Final = {
+METHODS: Final[dict[ScoreMethod, str]] = {
     "standard-array": "standard array",
     "point-buy": "point buy",
     "rolled": "rolled",
@@ -54,7 +54,7 @@ def read_scores(cursor: Cursor) -> Scores | None:
     if missing and fine:
         cursor.wrong(f"all six scores are needed; missing: {', '.join(missing)}", "six scores", at=start)
         fine = False
-    method: tuple[str, int | None] | None = ("manual", None)
+    method: tuple[ScoreMethod, int | None] | None = ("manual", None)
     if cursor.take("("):
         method = _read_method(cursor)
     if method is None or not ends(cursor) or not fine:
@@ -81,7 +81,7 @@ def _read_score(cursor: Cursor, values: dict[Ability, int]) -> bool:
     return fine
 
 
-def _read_method(cursor: Cursor) -> tuple[str, int | None] | None:
+def _read_method(cursor: Cursor) -> tuple[ScoreMethod, int | None] | None:
     at = cursor.pos
     said = cursor.match(_METHOD)
     named = next((id_ for id_, name in METHODS.items() if said and fold(said[1]) == fold(name)), None)

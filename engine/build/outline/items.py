@@ -27,10 +27,11 @@ from engine.build.outline.names import Hit, Index, index, scan, suggest, whole
 from engine.build.plain import plain
 from engine.rules.catalog import Catalog
 from engine.rules.content import Spell
+from engine.rules.words import ABILITIES
 
 # What may stand behind a name of a choice.
 BEHIND: Final = re.compile(r"\s*(?:$|[,;()]|\+\d)")
-BEHIND_OLD: Final = re.compile(r"\s*(?:[(]|\+\d)|\s+for\s", re.I)
+BEHIND_OLD: Final = re.compile(r"\s*(?:$|[,;()]|\+\d)|\s+for\s", re.I)
 BEHIND_CLASS: Final = re.compile(r"\s*\)")
 _COUNT: Final = re.compile(r"(\d+)\s+(?=\S)")
 _COUNT_OF_QUOTED: Final = re.compile(r'(\d+)\s+(?=")')
@@ -120,7 +121,8 @@ class ItemReader:
         while True:
             start = cursor.pos
             plus = cursor.match(_INCREASE)
-            ability = self.name([index(self.catalog, "ability")], "ability", BEHIND) if plus else None
+            named = self.name([index(self.catalog, "ability")], "ability", BEHIND) if plus else None
+            ability = next((ability for ability in ABILITIES if ability == named), None)
             if plus is None:
                 cursor.wrong(f"{cursor.shown()} is no increase; expected one such as `+2 Dex`", "an increase")
             elif not 1 <= int(plus[1][:9]) <= 10:
@@ -208,7 +210,7 @@ class ItemReader:
         """Read `[ N ] name [ "+" N ] [ "(" items ")" ]`; None, and an error, if that does not stand here."""
         cursor = self.cursor
         count, bonus = 1, 0
-        start = cursor.pos
+        start = name_at = cursor.pos
         indexes = [index(self.catalog, kind) for kind in keyword.kinds]
         own: str | None = None
         hit: Hit | None = None
@@ -217,11 +219,11 @@ class ItemReader:
             cursor.go(start)
             if number := cursor.match(_COUNT):
                 count = int(number[1][:9])
+            name_at = cursor.pos
             if keyword.own and (text := self.own_name()) is not None:
                 own = text
             elif hit is None:
                 hit = self._known(indexes, behind, keyword)
-        name_at = cursor.pos
         id_ = own if own is not None else self._take(hit, indexes, keyword.noun, behind)
         if plus := cursor.match(_BONUS):
             bonus = int(plus[1][:9])
@@ -244,9 +246,7 @@ class ItemReader:
         if not cursor.take("("):
             return ()
         if depth >= DEEPEST:
-            cursor.wrong(
-                f"parentheses nest to depth {DEEPEST}; this would be deeper", "no further parentheses", at=start
-            )
+            cursor.wrong(f"parentheses nest to depth {DEEPEST}; this goes deeper", "no further parentheses", at=start)
             cursor.recover(")")
             cursor.take(")")
             return None

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
 from pydantic import ValidationError
@@ -132,7 +132,9 @@ def parse_line(
 
     def work(errors: Errors) -> LevelLine | None:
         held = held_before(build, level or MOST_LEVELS + 1) if build else Held()
-        return _one_level(text, level, catalog, held, errors)
+        read = _one_level(text, level, catalog, held, errors)
+        # Parts are read without validation, which a whole document gets in the end; this line stands alone.
+        return replace(read, line=Line.model_validate(read.line)) if read is not None and not errors.found else None
 
     return _outcome(work)
 
@@ -197,7 +199,7 @@ def _one_level(text: str, level: int | None, catalog: Catalog, held: Held, error
         return None
     read = read_level(logical[0], catalog, held, errors)
     if read is not None and level is not None and (read.first, read.last) != (level, level):
-        errors.add(logical[0].place(0), f"this is the line of level {level}; expected {wanted}", wanted)
+        errors.add(logical[0].place(0), f"only the line of level {level} can stand here; expected {wanted}", wanted)
     return read
 
 
@@ -264,6 +266,7 @@ def _catalog(lines: _Text, catalog_for: CatalogFor | Catalog, fields: dict[str, 
     if rules and not written:
         rules.wrong("`Rules:` needs a rules release behind it, such as `SRD 5.1`", "a rules release")
         return None
+    named_at = folios.pos if folios else 0
     names = read_folio_names(folios) if folios else []
     if isinstance(catalog_for, Catalog):
         catalog = catalog_for
@@ -275,8 +278,14 @@ def _catalog(lines: _Text, catalog_for: CatalogFor | Catalog, fields: dict[str, 
     else:
         answer = catalog_for(_id(written) if rules else _DEFAULT_RULES, tuple(_id(name) for _, name, _ in names))
         if isinstance(answer, Refused):
-            where = rules or folios
-            errors.add(where.line.place(where.pos) if where else (1, 1), answer.sentence, "known rules and folios")
+            # The refusal names what is not known; without a folio in it, it is about the rules.
+            about_folios = folios and any(part in answer.sentence for _, n, _ in names for part in (n, _id(n)))
+            place = (1, 1)
+            if folios and (about_folios or not rules):
+                place = folios.line.place(named_at)
+            elif rules:
+                place = rules.line.place(rules.pos)
+            errors.add(place, answer.sentence, "known rules and folios")
             return None
         catalog = answer
     fields["rules"] = catalog.folios[0].id

@@ -1,30 +1,24 @@
-"""The build document: what it accepts, its canonical form, its hash."""
+"""The document: what it refuses to hold, its stored form and hash, and reading old schemas."""
 
-import hashlib
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings
 from pydantic import ValidationError
 
 from engine.build.document import (
-    SCHEMA,
     Build,
     Choose,
     Flag,
-    FolioUse,
     Gain,
     Goal,
     Granted,
-    Increase,
     Line,
-    Lose,
     NoteItem,
     Origin,
     Pick,
-    Preparation,
     Scores,
     Swap,
     build_hash,
@@ -32,250 +26,149 @@ from engine.build.document import (
     dump,
     picks_of,
 )
-from engine.build.plain import characters, plain
+from engine.build.plain import plain
+from engine.build.reading import read_build, upgraded
+from engine.problem import Refused
+from tests.engine.build.small_folio import both_catalog
+from tests.strategies import Documents, hard_text
 
-SCORES: dict[str, Any] = {"str": 8, "dex": 15, "con": 13, "int": 10, "wis": 14, "cha": 12}
-
-
-def refused(data: dict[str, Any]) -> str:
-    """Return why a document with these fields beside its name is none; one sentence."""
-    with pytest.raises(ValidationError) as caught:
-        Build.model_validate({"schema": 1, "name": "Reed", **data})
-    return str(caught.value.errors(include_url=False)[0]["msg"]).removeprefix("Value error, ")
-
-
-# -- canonical form and hash ------------------------------------------------------------------------------------
+FIXTURES = Path(__file__).parent / "fixtures"
+SLOW = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+TEN = dict.fromkeys(("str", "dex", "con", "int", "wis", "cha"), 10)
 
 
-def test_smallest_document_and_its_hash() -> None:
-    """Defaults are left out, `schema` is always there (RFC 8785: keys sorted, no blanks); hash worked out by hand."""
-    build = Build(name="Reed Warden")
-    assert canonical(build) == b'{"name":"Reed Warden","schema":1}'
-    # printf '{"name":"Reed Warden","schema":1}' | sha256sum
-    assert build_hash(build) == "7584ea781717bbe6bff870c28d40bc557d8745108092157906c0be43aab72c41"
-
-
-def test_canonical_form_of_every_part() -> None:
-    """Each part as it is stored: `kind` stays although it never differs from its default, other defaults go."""
-    build = Build(
-        name="Reed",
-        scores=Scores.model_validate({"values": dict(reversed(SCORES.items())), "method": "rolled", "roll": 12}),
-        order=("rogue", "rogue"),
-        levels={
-            "rogue": {
-                2: Line(
-                    subclass="thief",
-                    hp=7,
-                    roll=31,
-                    items=(
-                        Increase(ability="dex", amount=1),
-                        Swap(keyword="spell", old=Pick(id="shield"), new=Pick(id="light", count=1, bonus=0)),
-                        Flag(flag="two-handed"),
-                        NoteItem(text="low tide"),
-                        Gain(picks=(Pick(id="rapier", bonus=1, items=(Flag(flag="carried"),)),)),
-                        Lose(picks=(Pick(id="arrow", count=20),)),
-                        Granted(text="oath", item=Choose(keyword="feat", of="rogue", picks=(Pick(id="grappler"),))),
-                    ),
-                )
-            }
-        },
-        prepared=(Preparation(of="wizard", picks=(Pick(id="shield"),)), Preparation(picks=(Pick(id="light"),))),
-        goals=(Goal(form="text", text="be first"), Goal(form="knows", name="shield", level=3)),
-    )
-    assert canonical(build).decode() == (
-        '{"goals":[{"form":"text","text":"be first"},{"form":"knows","level":3,"name":"shield"}],'
-        '"levels":{"rogue":{"2":{"hp":7,"items":['
-        '{"ability":"dex","amount":1,"kind":"increase"},'
-        '{"keyword":"spell","kind":"swap","new":{"id":"light"},"old":{"id":"shield"}},'
-        '{"flag":"two-handed","kind":"flag"},'
-        '{"kind":"note","text":"low tide"},'
-        '{"kind":"gain","picks":[{"bonus":1,"id":"rapier","items":[{"flag":"carried","kind":"flag"}]}]},'
-        '{"kind":"lose","picks":[{"count":20,"id":"arrow"}]},'
-        '{"item":{"keyword":"feat","kind":"choose","of":"rogue","picks":[{"id":"grappler"}]},'
-        '"kind":"granted","text":"oath"}],"roll":31,"subclass":"thief"}}},'
-        '"name":"Reed","order":["rogue","rogue"],'
-        '"prepared":[{"of":"wizard","picks":[{"id":"shield"}]},{"picks":[{"id":"light"}]}],'
-        '"schema":1,"scores":{"method":"rolled","roll":12,'
-        '"values":{"cha":12,"con":13,"dex":15,"int":10,"str":8,"wis":14}}}'
-    )
-    assert build_hash(build) == hashlib.sha256(canonical(build)).hexdigest()
-    assert Build.model_validate(dump(build)) == build
-
-
-def test_writing_defaults_out_changes_no_hash() -> None:
-    """A document that spells its defaults is the same revision as one that leaves them out."""
-    spelt = Build.model_validate(
-        {
-            "schema": SCHEMA,
-            "name": "Reed",
-            "concept": "",
-            "rules": "srd-5.1",
-            "folios": [],
-            "scores": None,
-            "order": [],
-            "levels": {"rogue": {}},
-            "gear": [{"id": "rapier", "count": 1, "bonus": 0, "items": []}],
-            "goals": [],
-            "notes": [],
-        }
-    )
-    short = Build(name="Reed", gear=(Pick(id="rapier"),))
-    assert spelt == short
-    assert build_hash(spelt) == build_hash(short)
-    assert json.loads(canonical(spelt)) == dump(spelt) == {"schema": 1, "name": "Reed", "gear": [{"id": "rapier"}]}
-
-
-@pytest.mark.parametrize(
-    "other",
-    [
-        Build(name="Reeds"),
-        Build(name="Reed", concept="a scout"),
-        Build(name="Reed", rules="tide-1"),
-        Build(name="Reed", folios=(FolioUse(id="harbour"),)),
-        Build(name="Reed", folios=(FolioUse(id="harbour", version="2"),)),
-        Build(name="Reed", order=("rogue",)),
-        Build(name="Reed", species=Origin(id="human")),
-        Build(name="Reed", background=Origin(name="Marsh Guide")),
-        Build(name="Reed", notes=("low tide",)),
-        Build(name="Reed", gear=(Pick(id="rapier"), Pick(id="dagger"))),
-        Build(name="Reed", gear=(Pick(id="dagger"), Pick(id="rapier"))),
-    ],
-)
-def test_every_field_counts_for_the_hash(other: Build) -> None:
-    """Each change, also of order within a list, is another hash of 64 hexadecimal digits."""
-    plain_build = Build(name="Reed", gear=(Pick(id="rapier"), Pick(id="rapier")))
-    digest = build_hash(other)
-    assert len(digest) == 64
-    assert set(digest) <= set("0123456789abcdef")
-    assert digest not in (build_hash(plain_build), build_hash(Build(name="Reed")))
-
-
-# -- lines ------------------------------------------------------------------------------------------------------
-
-
-def test_lines_come_by_character_level() -> None:
-    """Classes that alternate: each line knows its character level and its nth level of the class."""
-    third = Line(hp=5)
-    build = Build(name="Reed", order=("rogue", "ranger", "rogue"), levels={"rogue": {2: third}})
-    assert [(level, class_id, nth, line == third, line.empty) for level, class_id, nth, line in build.lines()] == [
-        (1, "rogue", 1, False, True),
-        (2, "ranger", 1, False, True),
-        (3, "rogue", 2, True, False),
-    ]
-    assert build.top == 3
-    assert build.class_levels(0) == {}
-    assert list(build.class_levels(3).items()) == [("rogue", 2), ("ranger", 1)]
-    assert Build(name="Reed").top == 0
-
-
-def test_picks_of_each_kind_of_item() -> None:
-    """Swaps have two, gifts those of the thing given, increases, flags and notes none."""
-    old, new = Pick(id="shield"), Pick(id="light")
-    assert picks_of(Choose(keyword="spell", picks=(old, new))) == (old, new)
-    assert picks_of(Swap(keyword="spell", old=old, new=new)) == (old, new)
-    assert picks_of(Granted(text="oath", item=Gain(picks=(new,)))) == (new,)
-    assert picks_of(Lose(picks=(old,))) == (old,)
-    assert picks_of(Increase(ability="dex", amount=1)) == ()
-    assert picks_of(NoteItem(text="x")) == picks_of(Flag(flag="carried")) == ()
-
-
-# -- what is refused --------------------------------------------------------------------------------------------
-
-
-def _nested(depth: int) -> dict[str, Any]:
-    pick: dict[str, Any] = {"id": "shield"}
-    for _ in range(depth):
-        pick = {"id": "rapier", "items": [{"kind": "gain", "picks": [pick]}]}
+def _deep(depth: int) -> Pick:
+    pick = Pick(id="rapier", items=(Flag(flag="carried"),))
+    for _ in range(depth - 1):
+        pick = Pick(id="rapier", items=(Gain(picks=(pick,)),))
     return pick
 
 
 @pytest.mark.parametrize(
-    ("data", "part"),
+    ("make", "part"),
     [
-        ({"order": ["rogue"], "levels": {"rogue": {2: {"hp": 3}}}}, "the build has 1 levels of rogue"),
-        ({"levels": {"rogue": {1: {"subclass": "thief"}}}}, "the build has 0 levels of rogue"),
-        ({"order": ["rogue"], "levels": {"rogue": {0: {"subclass": "thief"}}}}, "a line for rogue 0"),
-        ({"order": ["rogue"], "levels": {"rogue": {1: {}}}}, "the empty line rogue 1 must be left out"),
-        ({"order": ["rogue"], "levels": {"rogue": {1: {"hp": 8}}}}, "no hit points are rolled at level 1"),
-        ({"order": ["rogue"] * 2, "levels": {"rogue": {2: {"roll": 3}}}}, "needs the hit points it gave"),
-        ({"order": ["rogue"] * 2, "levels": {"rogue": {2: {"hp": 21}}}}, "less than or equal to 20"),
-        ({"order": ["rogue"] * 21}, "at most 20 items"),
-        ({"scores": {"values": {**SCORES, "str": 31}}}, "less than or equal to 30"),
-        ({"scores": {"values": {k: v for k, v in SCORES.items() if k != "wis"}}}, "missing: wis"),
-        ({"scores": {"values": SCORES, "method": "point-buy", "roll": 3}}, "goes only with rolled scores"),
-        ({"scores": {"values": SCORES, "method": "guessed"}}, "'standard-array', 'point-buy'"),
-        ({"species": {"name": "Sea Folk"}}, "a species of one's own comes in a folio"),
-        ({"species": {}}, "an origin has an id, or, of one's own, a name"),
-        ({"background": {"id": "sage", "name": "Sage"}}, "an origin has an id, or, of one's own, a name"),
-        ({"background": {"id": "sage", "items": [{"kind": "flag", "flag": "custom"}]}}, "not an id"),
-        ({"gear": [_nested(4)]}, "choices inside choices go 3 deep at most"),
-        ({"background": {"id": "sage", "items": [{"kind": "gain", "picks": [_nested(3)]}]}}, "3 deep at most"),
-        ({"prepared": [{"picks": [_nested(4)]}]}, "3 deep at most"),
-        ({"prepared": [{"picks": []}]}, "at least 1 item"),
-        ({"gear": [{"id": "x" * 81}]}, "at most 80 characters"),
-        ({"gear": [{"id": "rapier", "count": 0}]}, "greater than or equal to 1"),
-        ({"gear": [{"id": "rapier", "bonus": 10}]}, "less than or equal to 9"),
-        ({"gear": [{"id": "rapier", "weight": 2}]}, "Extra inputs are not permitted"),
-        ({"name": ""}, "at least 1 character"),
-        ({"name": " \t\u200b"}, "at least 1 character"),
-        ({"name": "x" * 61}, "at most 60 characters"),
-        ({"concept": "x" * 2001}, "at most 2000 characters"),
-        ({"concept": 3}, "valid string"),
-        ({"notes": [""]}, "at least 1 character"),
-        ({"rules": 5}, "valid string"),
+        (lambda: Line(roll=3), "needs the hit points"),
+        (lambda: Line(items=(Gain(picks=(_deep(4),)),)), "3 deep at most"),
+        (lambda: Origin(id="sage", items=(Gain(picks=(_deep(3),)),)), "3 deep at most"),
+        (lambda: Build(name="Reed", gear=(_deep(4),)), "3 deep at most"),
+        (lambda: Origin(), "has an id, or"),
+        (lambda: Origin(id="sage", name="Sage"), "has an id, or"),
+        (lambda: Origin(id="sage", items=(Flag(flag="custom"),)), "name of one's own"),
+        (lambda: Build(name="Reed", species=Origin(name="Sea Folk")), "comes in a folio"),
+        (lambda: Build(name="Reed", order=("rogue",), levels={"rogue": {1: Line(hp=3)}}), "rolled at level 1"),
+        (lambda: Build(name="Reed", order=("rogue",), levels={"rogue": {2: Line(hp=3)}}), "has 1 levels of rogue"),
+        (lambda: Build(name="Reed", order=("rogue",), levels={"rogue": {1: Line()}}), "must be left out"),
+        (lambda: Scores(values={"str": 8}), "missing: dex"),
+        (lambda: Scores(values=TEN, roll=3), "only with rolled scores"),
+        (lambda: Granted(text="a", item=Granted(text="b", item=Flag(flag="custom"))), "another gift"),
+        (lambda: Goal(form="compare", name="hp.max"), "needs `value`"),
+        (lambda: Goal(form="knows", name="shield", text="x"), "has no `text`"),
+        (lambda: Goal(form="compare", name="Hit points", value=3), "no name of a number"),
+        (lambda: Goal(form="check", name="stealth", dc=10, value=101, when="at"), "between 0 % and 100 %"),
+        (lambda: Goal(form="check", name="stealth", dc=10, value=50), "not said with `by`"),
+        (lambda: Goal(form="knows", name="shield", when="at"), "not said with `at`"),
+        (lambda: Goal(form="text", text="unseen", level=3), "no level"),
+        (lambda: Build(name=" \u200b"), "at least 1 character"),
     ],
 )
-def test_documents_that_hold_no_build_are_refused(data: dict[str, Any], part: str) -> None:
-    """Whatever no outline could say is no document."""
-    assert part in refused(data)
+def test_what_no_outline_could_say_is_refused(make: Any, part: str) -> None:
+    """The models hold what the outline can write, and no more."""
+    with pytest.raises(ValidationError, match=part):
+        make()
 
 
-def test_gift_holds_no_gift() -> None:
-    """`granted` stands once before its item."""
-    gift = {"kind": "granted", "text": "oath", "item": {"kind": "flag", "flag": "attuned"}}
-    nested = {"kind": "granted", "text": "again", "item": gift}
-    assert "cannot hold another gift" in refused({"order": ["rogue"], "levels": {"rogue": {1: {"items": [nested]}}}})
+@given(hard_text(200))
+def test_plain_text_stays_as_it_is(text: str) -> None:
+    """Bringing text to plain characters twice changes nothing, and documents do it by themselves."""
+    assert plain(text) == text
+    assert NoteItem(text=f"\u200b “{text}”\n").text == f'"{text}"'
+
+
+@SLOW
+@given(Documents(both_catalog()).builds())
+def test_stored_form_reads_back(build: Build) -> None:
+    """JSON without floats or defaults, the same hash however it was made."""
+    stored = json.loads(canonical(build))
+    assert stored == dump(build)
+    again = read_build(stored)
+    assert again == build
+    assert isinstance(again, Build)
+    assert build_hash(again) == build_hash(build)
+    assert ".0" not in json.dumps([v for v in stored.values() if isinstance(v, int)])
+
+
+def test_order_of_making_leaves_the_hash_alone() -> None:
+    """RFC 8785 sorts keys; defaults and empty classes are left out."""
+    one = Build(name="Reed", scores=Scores(values=TEN), levels={"rogue": {}}, concept="  ")
+    other = Build(scores=Scores(values=dict(reversed(TEN.items())), method="manual"), name="Reed")
+    assert build_hash(one) == build_hash(other)
+    assert dump(other) == {"schema": 1, "name": "Reed", "scores": {"values": TEN}}
+
+
+def test_lines_and_class_levels() -> None:
+    """The lines run by character level; classes are counted up to a level."""
+    line = Line(hp=4)
+    build = Build(name="Reed", order=("rogue", "ranger", "rogue"), levels={"rogue": {2: line}})
+    assert [(level, class_id, nth, found.hp) for level, class_id, nth, found in build.lines()] == [
+        (1, "rogue", 1, None),
+        (2, "ranger", 1, None),
+        (3, "rogue", 2, 4),
+    ]
+    assert build.class_levels(2) == {"rogue": 1, "ranger": 1}
+    assert build.top == 3
+
+
+def test_picks_of_every_item() -> None:
+    """A gift has the picks of what is given; flags have none."""
+    pick = Pick(id="shield")
+    choose = Choose(keyword="spell", picks=(pick,))
+    assert picks_of(Granted(text="a", item=choose)) == (pick,)
+    assert picks_of(Swap(keyword="spell", old=pick, new=Pick(id="ward"))) == (pick, Pick(id="ward"))
+    assert picks_of(Flag(flag="custom")) == ()
+
+
+# -- schemas ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", sorted(FIXTURES.glob("schema-*.json")), ids=lambda path: path.stem)
+def test_documents_of_every_schema_are_read(path: Path) -> None:
+    """One stored document of each schema there has been, with the hash it had then."""
+    stored = json.loads(path.read_text())
+    build = read_build(stored["document"])
+    assert isinstance(build, Build)
+    assert build_hash(build) == stored["hash"]
+    assert build.top == 8
+
+
+def test_upgrades_run_one_after_the_other() -> None:
+    """Each upgrade takes a document one schema further; the stored data is left as it is."""
+    old = {"schema": 1, "title": "Reed"}
+    upgrades = {
+        1: lambda data: {"name": data["title"], **{k: v for k, v in data.items() if k != "title"}},
+        2: lambda data: {**data, "concept": "a scout"},
+    }
+    build = upgraded(old, upgrades, 3)
+    assert isinstance(build, Build)
+    assert (build.name, build.concept) == ("Reed", "a scout")
+    assert old == {"schema": 1, "title": "Reed"}
 
 
 @pytest.mark.parametrize(
-    ("goal", "part"),
+    ("data", "code", "part"),
     [
-        ({"form": "text", "text": "be first", "name": "ac"}, "a goal of the form `text` has no `name`"),
-        ({"form": "text"}, "a goal of the form `text` needs `text`"),
-        ({"form": "text", "text": "be first", "level": 3}, "a goal in free words has no level"),
-        ({"form": "knows"}, "needs `name`"),
-        ({"form": "knows", "name": "shield", "value": 3}, "has no `value`"),
-        ({"form": "resists", "name": "fire", "when": "at"}, "`resists` is not said with `at`"),
-        ({"form": "compare", "name": "ac", "value": 18, "dc": 3}, "has no `dc`"),
-        ({"form": "compare", "name": "Armor Class", "value": 18}, "`Armor Class` is no name of a number"),
-        ({"form": "check", "name": "stealth", "value": 50, "when": "at"}, "needs `dc`"),
-        ({"form": "check", "name": "stealth", "value": 101, "dc": 9, "when": "at"}, "between 0 % and 100 %"),
-        ({"form": "check", "name": "stealth", "value": 50, "dc": 9}, "`check` is not said with `by`"),
-        ({"form": "compare", "name": "ac", "value": 18, "level": 21}, "less than or equal to 20"),
+        ({"schema": 2, "name": "Reed"}, "build-newer-schema", "schema 2"),
+        ({"name": "Reed"}, "build-unreadable", "names no `schema`"),
+        ({"schema": True, "name": "Reed"}, "build-unreadable", "names no `schema`"),
+        ({"schema": 0, "name": "Reed"}, "build-unreadable", "names no `schema`"),
+        ([], "build-unreadable", "no build document"),
+        ({"schema": 1, "name": "Reed", "level": 3}, "build-unreadable", "`level`"),
+        ({"schema": 1}, "build-unreadable", "`name`"),
+        ({"schema": 1, "name": "Reed", "order": ["rogue"] * 21}, "build-unreadable", "`order`"),
     ],
 )
-def test_goals_say_what_their_form_says(goal: dict[str, Any], part: str) -> None:
-    """Each form has its own fields and nothing else."""
-    assert part in refused({"goals": [goal]})
-
-
-# -- plain characters -------------------------------------------------------------------------------------------
-
-
-def test_texts_are_kept_in_plain_characters() -> None:
-    """Curly quotes, long dashes, odd blanks and composed letters are one form, so that equal texts are equal."""
-    build = Build(
-        name=" \u201cE\u0301lan\u201d\u2014Reed ", concept="a\u00a0scout\u2019s\t\ufeffway", notes=("3 \u2212 1",)
-    )
-    assert (build.name, build.concept, build.notes) == ('"\u00c9lan"-Reed', "a scout's way", ("3 - 1",))
-    assert Pick(id="Tide\u2019s Chart").id == "Tide's Chart"
-
-
-@settings(max_examples=100, deadline=None)
-@given(st.text(max_size=60))
-def test_making_plain_twice_changes_nothing(text: str) -> None:
-    """What a document keeps is a fixed point, also of pieces that were composed or turned into blanks."""
-    once = plain(text)
-    assert plain(once) == once == once.strip()
-    assert characters(characters(text)) == characters(text)
-    assert not any(ord(c) < 0x20 or c in "\u201c\u201d\u2018\u2019\u2013\u2014\u2212" for c in once)
+def test_documents_that_cannot_be_read(data: Any, code: str, part: str) -> None:
+    """One sentence says what is wrong."""
+    found = read_build(data)
+    assert isinstance(found, Refused)
+    assert found.code == code
+    assert part in found.sentence
