@@ -11,7 +11,7 @@ from engine.store.uow import UnitOfWork
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RememberCard:
-    """Note where a card stands, or that its thread was made. subject: number of a build or proposal.
+    """Note where a card stands, or that its thread was made. subject: number of a build, proposal or submission.
 
     replaces: message id of an older card of the subject that this one takes the place of.
     """
@@ -51,7 +51,7 @@ class ForgetCard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LiveCards:
-    """Ask for every card of the server whose subject can still change: builds in use and open proposals."""
+    """Ask for every card of the server whose subject can still change: builds in use, open proposals, submissions."""
 
     server: int
 
@@ -63,6 +63,7 @@ async def remember_card(cmd: RememberCard, uow: UnitOfWork) -> CardPlace | Refus
         if (
             await uow.builds.get(cmd.server, cmd.subject) is None
             and await uow.proposals.get(cmd.server, cmd.subject) is None
+            and await uow.submissions.get(cmd.server, cmd.subject) is None
         ):
             return Refused("no-such-subject", f"There is no build or proposal #{cmd.subject} on this server.")
         if cmd.replaces is not None and cmd.replaces != cmd.message:
@@ -81,9 +82,16 @@ async def remember_card(cmd: RememberCard, uow: UnitOfWork) -> CardPlace | Refus
 
 
 async def cards_of(cmd: CardsOf, uow: UnitOfWork) -> list[CardPlace]:
-    """Return the cards of a build or proposal, oldest first; none where there are none."""
+    """Return the cards of a build, proposal or submission, oldest first; none where there are none.
+
+    What a build is, the card of its submission says too, so that one comes along.
+    """
     async with uow.reading():
-        return [card_place(card) for card in await uow.cards.of(cmd.server, cmd.subject)]
+        found = await uow.cards.of(cmd.server, cmd.subject)
+        submitted = await uow.submissions.of_build(cmd.server, cmd.subject)
+        if submitted is not None:
+            found += await uow.cards.of(cmd.server, submitted.number)
+    return [card_place(card) for card in found]
 
 
 async def mark_card(cmd: MarkCard, uow: UnitOfWork) -> None:
