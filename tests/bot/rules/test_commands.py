@@ -118,9 +118,8 @@ async def test_names_are_offered_and_lead_to_one_thing(moot: Moot) -> None:
     creatures = await ask(moot.channel, "rules find", "name", "dragon", kind="creature")
     assert len(creatures) == 25
     assert all(c["name"].endswith("(creature)") for c in creatures)
-    assert [c["name"] for c in await ask(moot.channel, "rules find", "name", "HUNTERS MARK")] == [
-        "Hunter's Mark (spell)"
-    ]
+    marks = await ask(moot.channel, "rules find", "name", "HUNTERS MARK")
+    assert [c["name"] for c in marks] == ["Hunter's Mark (spell)", "Hunter's Mark (state)"]
     assert await ask(moot.channel, "rules find", "name", "no such thing at all") == []
 
 
