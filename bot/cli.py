@@ -76,6 +76,19 @@ def parser() -> Parser:
     goals.add_argument("file", metavar="FILE")
     shared(goals)
 
+    standing = add("standing", "strengths, weaknesses and gaps among reference builds, level by level", "standing")
+    standing.add_argument("file", metavar="FILE")
+    standing.add_argument("--details", action="store_true", help="also gaps and what counts as typical of a level")
+    shared(standing)
+
+    against = add("against", "exact average chances against creatures of the rules", "against")
+    against.add_argument("file", metavar="FILE")
+    against.add_argument("--level", type=int, metavar="N", help="character level; the last one if left out")
+    against.add_argument("--challenge", metavar="RANGE", help="such as 1/4, 3 or 3-5")
+    against.add_argument("--type", metavar="TYPE", help="such as dragon")
+    against.add_argument("--name", metavar="NAME", help="one creature")
+    shared(against)
+
     writeup = add(
         "writeup", "a write-up whose every number is right: frame, check, fill in, take the marks off", "writeup"
     )

@@ -13,7 +13,8 @@ class Creature(Entry):
     challenge: as printed (`1/4`, `12`). saves and skills: printed bonuses; absent ones are the ability modifier.
     Defenses are damage types; brackets say what gets through (`slashing (nonmagical, not silvered)`).
     tags: what stands in brackets after the type, and the swarm a creature is. form_of: id of the creature whose other
-    shape this is. ac_otherwise: armor class in another case that is printed, by what makes it (`mage-armor`).
+    shape this is. attack: highest printed bonus to hit, None for one that attacks nobody. ac_otherwise: armor class in
+    another case that is printed, by what makes it (`mage-armor`).
     """
 
     size: SizeName
@@ -32,6 +33,7 @@ class Creature(Entry):
     skills: dict[Id, int] = Field(default_factory=dict)
     senses: dict[str, int] = Field(default_factory=dict)
     passive_perception: int
+    attack: int | None = None
     resistances: tuple[str, ...] = ()
     immunities: tuple[str, ...] = ()
     vulnerabilities: tuple[str, ...] = ()

@@ -1,0 +1,66 @@
+"""`buildmoot standing` and `buildmoot against` from the outside."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from bot.cli import main
+
+BUILD = str(Path(__file__).parents[2] / "data" / "reed-warden.outline")
+
+
+def test_standing_prints_the_contract(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["standing", BUILD, "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert set(document) == {"levels", "strengths", "weaknesses", "weak_levels"}
+    assert len(document["levels"]) == 8
+    assert document["levels"][7]["ranks"]["hp.max"]["value"] == 56
+    assert len(document["strengths"]) == len(document["weaknesses"]) == 3
+
+
+def test_standing_in_words_says_its_rule_and_counts_on_request(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["standing", BUILD]) == 0
+    brief = capsys.readouterr().out
+    assert "Gaps:\n  No healing" in brief
+    assert "Partial: Reed Warden ends at level 8" in brief
+    assert main(["standing", BUILD, "--details"]) == 0
+    assert "Level 8: 10 creatures of challenge 8, armor class 15, 136 hit points" in capsys.readouterr().out
+    assert main(["standing", BUILD, "--details", "--json"]) == 0
+    assert {"gaps", "typical", "partial"} < set(json.loads(capsys.readouterr().out))
+
+
+def test_against_prints_averages_and_matches(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["against", BUILD, "--level", "8", "--challenge", "5-8", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert (document["creatures"], document["save_dc"], document["ac"]) == (51, 15, 14)
+    assert len(document["best"]) == len(document["worst"]) == 5
+    assert main(["against", BUILD, "--name", "Bulette"]) == 0
+    out = capsys.readouterr().out
+    assert "Level 8 against 1 creatures (Bulette)" in out
+    assert "It hits them 60.0% of the time, with Shortbow +8." in out
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["--level", "9"], "there is no level 9"),
+        (["--type", "vehicle"], "is no type of creature"),
+        (["--challenge", "18"], "No creature of the rules is of challenge 18."),
+    ],
+)
+def test_what_cannot_be_measured_is_bad_input(
+    words: list[str], sentence: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["against", BUILD, *words, "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert sentence in err
+
+
+def test_a_build_without_levels_has_no_standing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    place = tmp_path / "keel.outline"
+    place.write_text("Build: Keel Layer\n", encoding="utf-8")
+    assert main(["standing", str(place), "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert (out, "has no levels yet" in err) == ("", True)
