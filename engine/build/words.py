@@ -1,7 +1,6 @@
 """Changes of choices in plain words, for cards: `level 8: +2 Dex instead of +2 Wis`."""
 
 from collections.abc import Sequence
-from difflib import SequenceMatcher
 from typing import Any
 
 from engine.build.diff import edits_between
@@ -21,6 +20,7 @@ from engine.build.document import (
     Swap,
 )
 from engine.build.edits import Edit, steps_of
+from engine.build.merge import changes
 from engine.build.outline.goals import print_goal
 from engine.build.outline.headers import METHODS
 from engine.build.outline.keywords import GEAR, Keyword, words
@@ -43,22 +43,40 @@ def edit_words(edit: Edit, before: Build, after: Build, catalog: Catalog) -> str
 
 
 def changes_in_words(before: Build, after: Build, catalog: Catalog) -> tuple[str, ...]:
-    """Return every change of choices between two builds in words, header first, then level by level."""
+    """Return every change of choices between two builds in words, header first, then level by level.
+
+    A line that only counts as another level of its class now, because levels before it changed, is no change.
+    """
     say = _Words(catalog)
     edits = edits_between(before, after)
-    lines = [edit for edit in edits if edit.path.startswith("/levels/")]
+    lines = [e for e in edits if e.path.startswith("/levels/") and not _only_counted_anew(e.path, before, after)]
     lines.sort(key=lambda edit: _level_of(edit.path, before, after))
-    return tuple(say.edit(e, before, after) for e in (*(e for e in edits if e not in lines), *lines))
+    header = [edit for edit in edits if not edit.path.startswith("/levels/")]
+    return tuple(dict.fromkeys(say.edit(edit, before, after) for edit in (*header, *lines)))
+
+
+def _only_counted_anew(path: str, before: Build, after: Build) -> bool:
+    """Tell whether the character levels that a line's path means in both builds say what they said before."""
+    _, class_id, nth = steps_of(path)
+    places = [_at(build, class_id, int(nth)) for build in (before, after)]
+    sides = [list(build.lines()) for build in (before, after)]
+    for place, mine, other in zip(places, sides, reversed(sides), strict=True):
+        if place is None or mine[place - 1][3].empty:
+            continue
+        if place > len(other) or mine[place - 1][1::2] != other[place - 1][1::2]:
+            return False
+    return True
+
+
+def _at(build: Build, class_id: str, nth: int) -> int | None:
+    """Return the character level of the nth level of a class; None if the build has no such level."""
+    return next((level for level, of, at, _ in build.lines() if (of, at) == (class_id, nth)), None)
 
 
 def _level_of(path: str, before: Build, after: Build) -> int:
     """Return the character level of a line's path, in the later build if it is still there."""
     _, class_id, nth = steps_of(path)
-    for build in (after, before):
-        for level, of, at, _ in build.lines():
-            if (of, str(at)) == (class_id, nth):
-                return level
-    return 0
+    return _at(after, class_id, int(nth)) or _at(before, class_id, int(nth)) or 0
 
 
 class _Words:
@@ -120,12 +138,12 @@ class _Words:
 
     def _order(self, before: Sequence[str], after: Sequence[str]) -> str:
         said = []
-        for tag, i1, i2, j1, j2 in SequenceMatcher(None, before, after, autojunk=False).get_opcodes():
-            if tag == "insert":
+        for i1, i2, j1, j2 in changes(before, after):
+            if i1 == i2:
                 said.append(f"{_span(j1, j2)} added: {self._classes(after[j1:j2])}")
-            elif tag == "delete":
+            elif j1 == j2:
                 said.append(f"{_span(i1, i2)} removed: {self._classes(before[i1:i2])}")
-            elif tag == "replace":
+            else:
                 said.append(f"{_span(j1, j2)}: {self._classes(after[j1:j2])} instead of {self._classes(before[i1:i2])}")
         return "; ".join(said)
 
