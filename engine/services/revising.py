@@ -84,8 +84,8 @@ async def revise(
 ) -> Moved | Refused:
     """Make a document the next revision of a build that is held for update, and take its open proposals along.
 
-    proposal: the one whose adoption this is; it is left alone here. author: of the revision, the actor if None; actor is
-    None where a vote decided. Refused: "name-taken", "name-is-a-number", "roll-in-use", "build-retired".
+    proposal: the one whose adoption this is; it is left alone here. actor: None where a vote decided. author: of the
+    revision, the actor if None. Refused: "name-taken", "name-is-a-number", "roll-in-use", "build-retired".
     """
     refused = retired_refusal(row)
     if refused is not None:

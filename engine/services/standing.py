@@ -21,7 +21,7 @@ async def policy_for(uow: UnitOfWork, row: BuildRow) -> Policy:
 
 
 async def gms_for(uow: UnitOfWork, row: BuildRow, member: int, manager: bool) -> frozenset[int]:
-    """Return who counts as game master of a build: at no table, whoever manages the server. manager: if `member` does."""
+    """Return who is game master of a build: at no table, whoever manages the server. manager: if `member` does."""
     del uow, row
     return frozenset({member}) if manager else frozenset()
 

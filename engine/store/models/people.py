@@ -1,7 +1,6 @@
 """Servers, their members, and the counter that builds, proposals and rolls of a server share."""
 
 from datetime import datetime
-
 from typing import Any
 
 from sqlalchemy import String

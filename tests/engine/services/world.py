@@ -13,6 +13,8 @@ from engine.problem import Refused
 from engine.review.policy import Choice
 from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
 from engine.services.cards import RememberCard, remember_card
+from engine.services.ownership import AddCoAuthor, RetireBuild, add_co_author, retire_build
+from engine.services.policies import SetPolicy, set_policy
 from engine.services.proposals import PostProposal, PreviewText, post_proposal, preview_text
 from engine.services.remarks import AddRemark, add_remark
 from engine.services.rolls import RollScores, roll_scores
@@ -23,7 +25,7 @@ from engine.store.database import Database
 T = TypeVar("T")
 T0 = datetime(2026, 3, 1, 12, tzinfo=UTC)
 HERE, ELSEWHERE = 100, 200
-AUTHOR, PROPOSER, READER = 501, 502, 503
+AUTHOR, PROPOSER, READER, COAUTHOR, MANAGER = 501, 502, 503, 504, 505
 
 REED = """\
 Build: Reed Warden
@@ -69,6 +71,9 @@ class World:
     posting: int  # PROPOSER's previewed draft, not posted
     card: int  # message id
     roll: int  # READER's score roll, cited by no build
+    timed: int  # open for an hour, by PROPOSER, nobody has voted
+    retired: int  # AUTHOR's, shared, set aside
+    remark: int  # PROPOSER's, on the proposal
 
     async def call(self, service: Any, cmd: Any) -> Any:
         """Run a service."""
@@ -139,6 +144,12 @@ async def vote(database: Database, proposal: int, member: int, choice: Choice, *
     return await database.call(cast_vote, command)
 
 
+async def decide_by(database: Database, *, server: int = HERE, **policy: Any) -> Any:
+    """Set how proposals are decided, as somebody who manages the server."""
+    command = SetPolicy(server=server, member=MANAGER, manager=True, at=T0, **policy)
+    return ok(await database.call(set_policy, command))
+
+
 async def settle(database: Database) -> World:
     """Put everything there."""
     build = (await load(database, REED)).number
@@ -148,12 +159,23 @@ async def settle(database: Database) -> World:
     proposal = (await propose(database, build, 4, "4 Rogue: +2 Dex")).number
     await edit(database, build, 2, "2 Rogue hp 6")
     ok(await vote(database, proposal, READER, Choice.FOR))
-    ok(await database.call(add_remark, AddRemark(server=HERE, member=READER, subject=proposal, text="Good.", at=T0)))
+    said = AddRemark(server=HERE, member=READER, subject=proposal, text="Good.", at=T0)
+    ok(await database.call(add_remark, said))
+    said = AddRemark(server=HERE, member=PROPOSER, subject=proposal, text="It hits more.", at=T0)
+    remark = ok(await database.call(add_remark, said)).id
     card = RememberCard(server=HERE, subject=proposal, channel=70, message=71)
     ok(await database.call(remember_card, card))
     posting = (await preview(database, build, 2, "2 Rogue hp 4")).draft
     roll = ok(await database.call(roll_scores, RollScores(server=HERE, member=READER, at=T0))).number
-    return World(database, build, hidden, proposal, outdated, posting, 71, roll)
+    await decide_by(database, window=timedelta(hours=1))
+    timed = (await propose(database, build, 6, "6 Rogue")).number
+    await decide_by(database, window=timedelta(0))
+    retired = (await load(database, "Build: Old Anchor\n1 Fighter\n")).number
+    await share(database, retired)
+    ok(await database.call(retire_build, RetireBuild(server=HERE, member=AUTHOR, build=retired, at=T0)))
+    helper = AddCoAuthor(server=HERE, member=AUTHOR, build=build, other=COAUTHOR, at=T0)
+    ok(await database.call(add_co_author, helper))
+    return World(database, build, hidden, proposal, outdated, posting, 71, roll, timed, retired, remark)
 
 
 @pytest.fixture(scope="session")
