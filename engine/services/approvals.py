@@ -98,6 +98,7 @@ async def submit_build(cmd: SubmitBuild, uow: UnitOfWork) -> SubmissionView | Re
         "not-allowed", "not-shared", "build-retired", "not-at-table", "at-another-table", "no-levels", "no-such-rules".
     """
     async with uow:
+        await uow.people.ensure(cmd.server, cmd.member)
         # Table, build, submission: all writers take them in this order, so that none waits in a circle.
         table = await find_table(uow, cmd.server, cmd.member, cmd.table, roles=cmd.roles, for_update=True)
         build = await find_build(uow, cmd.server, cmd.member, cmd.build, for_update=True)
@@ -314,6 +315,7 @@ async def _held(
     uow: UnitOfWork, server: int, member: int, ref: Ref
 ) -> tuple[SubmissionRow, TableRow, BuildRow] | Refused:
     """Return a submission, its table and its build, all held for update."""
+    await uow.people.ensure(server, member)
     found = await find_submission(uow, server, member, ref)
     if isinstance(found, Refused):
         return found

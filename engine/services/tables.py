@@ -299,7 +299,6 @@ async def set_table_rules(cmd: SetTableRules, uow: UnitOfWork) -> TableView | Ru
                     )
                 ]
         if problems:
-            await uow.people.ensure(cmd.server, cmd.member)
             fields = {"table": str(row.number), "text": cmd.text}
             draft = await keep(uow, cmd.server, cmd.member, "table-rules", fields, cmd.at)
             await uow.commit()
@@ -433,6 +432,7 @@ async def _managed(
     cmd: EditTable | SetTableLevel | SetTableRules | CloseTable | SeatMember | UnseatMember, uow: UnitOfWork
 ) -> TableRow | Refused:
     """Return the table held for update, if the member may do to it what the command says."""
+    await uow.people.ensure(cmd.server, cmd.member)
     held_roles = cmd.roles if isinstance(cmd, SetTableLevel) else frozenset()
     row = await find_table(uow, cmd.server, cmd.member, cmd.table, roles=held_roles, for_update=True)
     if isinstance(row, Refused):

@@ -73,7 +73,8 @@ class Link:
         if self._session is not None:
             await self._session.close()
             self._session = None
-        if self._connection.in_transaction():
+        # Also one that is active no more: a commit that failed leaves it so, and the next block could not begin.
+        if self._connection.get_transaction() is not None:
             await self._connection.rollback()
 
 

@@ -92,6 +92,24 @@ async def test_a_fast_write_that_breaks_a_constraint_is_told_like_any_other(data
         await uow.commit()
 
 
+async def test_after_a_commit_that_failed_the_next_block_begins(database: Database) -> None:
+    """A constraint that is looked at only at the end fails the commit itself; the connection must not stay in it."""
+    async with database.unit() as uow:
+        number = await add_build(uow)
+        await uow.commit()
+    with pytest.raises(IntegrityError):
+        async with database.unit() as uow:
+            row = await uow.builds.get(1, number, for_update=True)
+            assert row is not None
+            row.shared = False
+            uow.history.append(1, number, "build", "build-loaded", actor=77, at=T0)
+            await uow.commit()
+    async with database.unit() as uow:
+        row = await uow.builds.get(1, number, for_update=True)
+        assert row is not None
+        assert row.shared
+
+
 async def test_two_writers_cannot_both_win(database: Database) -> None:
     """The row version makes the second of two that read the same state fail."""
     async with database.unit() as uow:
