@@ -60,7 +60,7 @@ class Workers:
 
 
 async def _beside(function: Callable[..., R], *args: Any) -> R:
-    """Run a blocking function in a thread and an empty context: it waits by real time, whatever clock the caller set."""
+    """Run a blocking function in a thread and an empty context: it waits by real time, whatever clock is set."""
     return await asyncio.get_running_loop().run_in_executor(None, Context().run, function, *args)
 
 

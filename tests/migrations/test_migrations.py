@@ -46,7 +46,8 @@ INSERT INTO rolls (server, number, kind, member, at, dice, results, purpose, pur
 INSERT INTO game_tables (server, number, name, name_key, role, open, level, rules, created, changed, row_version)
   VALUES (1, 4, 'Marsh Table', 'marsh table', 9223372036854775806, true, 3, 'feats: no', 1, 1, 1);
 INSERT INTO seats (server, at_table, member, gm, at) VALUES (1, 4, 9223372036854775807, true, 1);
-INSERT INTO submissions (server, number, build, at_table, stage, revision, at, remarks, decided, decided_by, row_version)
+INSERT INTO submissions
+  (server, number, build, at_table, stage, revision, at, remarks, decided, decided_by, row_version)
   VALUES (1, 5, 1, 4, 'approved', 1, 1, '', 2, 9223372036854775807, 1);
 INSERT INTO approvals (server, submission, place, member, at, revision, first, last, seen, findings, folios)
   VALUES (1, 5, 1, 9223372036854775807, 2, 1, 1, 3, '{}', '[]', '{}');

@@ -69,8 +69,6 @@ def test_price_of_the_material(id_: str) -> None:
     assert SPELLS[id_].cost_gp in {*costs, sum(costs), *SEVERAL.get(id_, ())}
 
 
-
-
 def dice_at(spell: Spell, level: int) -> Counter[int]:
     """The damage dice dealt together at a slot level or character level: sides -> how many (1 for flat points).
 
