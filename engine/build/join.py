@@ -246,7 +246,9 @@ class _Join:
             if not gone:
                 found[key] = merge(path, values, what)
             elif not values.settled:
-                found[key] = self.clash(path, values, what)  # changed here, taken away there
+                # Changed here, taken away there: the work goes on with what is left of it.
+                self.clash(path, values, what)
+                found[key] = values.theirs if values.mine is None else values.mine
             elif values.newest is not None:
                 found[key] = values.newest
         return [(key, found[key]) for key in order_of(list(found), *(list(side) for side in sides))]
