@@ -34,7 +34,7 @@ _DC: Final = re.compile(r"dc\s*(\d+)", re.I)
 _PERCENT: Final = re.compile(r"(\d+)\s*%")
 _WHEN: Final = re.compile(r"(at|by)\s+(?:level\s+)?(\d+)", re.I)
 _BEFORE_BY: Final = re.compile(r"\s+(?:at|by)\s", re.I)
-_BEFORE_DC: Final = re.compile(r"\s+dc\s", re.I)
+_BEFORE_DC: Final = re.compile(r"\s+dc\s*\d", re.I)
 _KINDS: Final[dict[str, tuple[GoalForm, tuple[str, ...], str]]] = {
     "knows": ("knows", ("spell",), "spell"),
     "resists": ("resists", ("damage-type",), "damage type"),

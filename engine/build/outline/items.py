@@ -384,7 +384,7 @@ class ItemReader:
             asked = listed(f"`{f}`" for f in forms)
             cursor.errors.add(
                 cursor.line.place(cursor.pos),
-                f"what is swapped here may be a {listed(fits)}; write {asked} to say which",
+                f"what is swapped here may be of more than one kind; write {asked} to say which",
                 f"one of {', '.join(forms)}",
             )
             return None
@@ -419,7 +419,7 @@ class ItemReader:
             spell = self.catalog.spell(id_)
             cantrip = isinstance(spell, Spell) and spell.level == 0
             return keyword.id == ("cantrip" if cantrip else "spell")
-        return keyword.id not in ("expertise", "feature", "ability")
+        return keyword.id not in ("expertise", "feature", "ability", "mastery")
 
     def _unknown_swap(self) -> None:
         cursor = self.cursor

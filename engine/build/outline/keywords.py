@@ -122,6 +122,8 @@ def words(catalog: Catalog) -> Words:
 
 
 def _plural(id_: str) -> str:
+    if id_.endswith("ed"):
+        return id_  # `mastered`, like `copied`, says what happened to the things behind it
     many = f"{id_[:-1]}ies" if id_.endswith("y") else f"{id_}s"
     return many if fold(many) == fold(id_) else id_
 

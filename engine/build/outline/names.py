@@ -14,7 +14,7 @@ from engine.rules.names import fold, nearest, slug
 from engine.rules.words import ABILITIES, ABILITY_NAMES
 
 # Where a name may end. Names that hold one of these themselves are known by their parts up to each of them.
-_MAY_END: Final = re.compile(r"\s*(?:[,;():\"]|\+\d|>=|$)|\s+(?=(?:for|by|at|dc|hp)\s)", re.I)
+_MAY_END: Final = re.compile(r"\s*(?:[,;():\"]|\+\d|>=|$)|\s+(?=(?:for|by|at)\s|(?:dc|hp)\s*\d)", re.I)
 _LONGEST: Final = 100  # characters of a name as typed; names of content have 80
 
 
