@@ -5,7 +5,7 @@ from engine.audit.difference import ChoiceChange, Difference, difference, differ
 from engine.audit.finding import CODES, SEVERITIES, Code, Finding, Severity, finding_json
 from engine.audit.folding import FoldedChange, NumberChange, folded
 from engine.audit.goals import GoalResult, goal_json, goal_text, goals
-from engine.audit.mending import mending
+from engine.audit.mending import mending, mendings
 from engine.audit.open import OpenChoice, legal_picks, open_choices, points_left
 from engine.audit.table import TableProblem, TableRules, read_table, read_table_rules, unknown_names
 
@@ -33,6 +33,7 @@ __all__ = [
     "goals",
     "legal_picks",
     "mending",
+    "mendings",
     "open_choices",
     "points_left",
     "read_table",

@@ -6,7 +6,7 @@ from typing import Any, Final
 from engine.audit.audit import audit_of
 from engine.audit.checks.choices import level_of, name_of, place_of
 from engine.audit.context import AuditContext, Rolls
-from engine.audit.finding import Finding
+from engine.audit.finding import SEVERITIES, Finding
 from engine.audit.offered import legal
 from engine.audit.table import TableRules
 from engine.build.diff import edits_between
@@ -20,6 +20,8 @@ Data = dict[str, Any]
 Mend = Callable[[AuditContext, Finding], Data | None]
 # What a mended build must not have more of than before.
 _WORSE: Final = ("breaks-rules", "breaks-table-rules", "unfinished")
+# How many findings are tried for each that is wanted: every try is an audit of its own.
+_TRIED: Final = 3
 
 
 def mending(
@@ -29,19 +31,38 @@ def mending(
 
     The mended build is audited: it lacks the finding and has no new one that breaks a rule or leaves something open.
     """
-    mend = _MENDS.get(found.code)
-    if mend is None:
-        return None
     ctx = AuditContext.of(build, catalog, table, rolls)
-    data = mend(ctx, found)
+    return _mended(ctx, found, None)
+
+
+def mendings(ctx: AuditContext, findings: Iterable[Finding], most: int) -> dict[Finding, tuple[Edit, ...]]:
+    """Return the first `most` of a build's findings that can be mended in exactly one way, each with its edits.
+
+    findings: all that the audit says of the build; those that stop it are tried first.
+    """
+    before = tuple(findings)
+    able = sorted((f for f in before if f.code in _MENDS), key=lambda f: SEVERITIES.index(f.severity))
+    mended: dict[Finding, tuple[Edit, ...]] = {}
+    for found in able[: _TRIED * most]:
+        if len(mended) == most:
+            break
+        edits = _mended(ctx, found, before)
+        if edits is not None:
+            mended[found] = edits
+    return mended
+
+
+def _mended(ctx: AuditContext, found: Finding, findings: Iterable[Finding] | None) -> tuple[Edit, ...] | None:
+    mend = _MENDS.get(found.code)
+    data = mend(ctx, found) if mend is not None else None
     if data is None:
         return None
     after = Build.model_validate(data)
-    before = set(audit_of(ctx))
-    now = set(audit_of(AuditContext.of(after, catalog, table, rolls)))
+    before = set(audit_of(ctx) if findings is None else findings)
+    now = set(audit_of(AuditContext.of(after, ctx.catalog, ctx.table, ctx.rolls)))
     if found in now or any(f.severity in _WORSE for f in now - before):
         return None
-    return edits_between(build, after)
+    return edits_between(ctx.build, after)
 
 
 def _line(ctx: AuditContext, level: int | None) -> tuple[str, int] | None:
@@ -101,6 +122,23 @@ def _only_subclass(ctx: AuditContext, found: Finding) -> Data | None:
 
 def _no_subclass(ctx: AuditContext, found: Finding) -> Data | None:
     return _with_line(ctx, found.level, subclass=None)
+
+
+def _later_subclass(ctx: AuditContext, found: Finding) -> Data | None:
+    """Move it to the line where the class chooses one; where one is named there already, it can only go."""
+    where = _line(ctx, found.level)
+    content = ctx.catalog.class_(where[0]) if where is not None else None
+    if where is None or content is None:
+        return None
+    class_id, nth = where
+    lines = ctx.build.levels.get(class_id, {})
+    due = content.subclass_level
+    data = _no_subclass(ctx, found)
+    early = lines[nth].subclass if nth in lines else None
+    reached = ctx.build.class_levels(ctx.build.top).get(class_id, 0) >= due
+    if data is not None and reached and (due not in lines or lines[due].subclass is None):
+        data.setdefault("levels", {}).setdefault(class_id, {}).setdefault(str(due), {})["subclass"] = early
+    return data
 
 
 def _no_roll(ctx: AuditContext, found: Finding) -> Data | None:
@@ -239,7 +277,7 @@ def _folio(ctx: AuditContext, found: Finding) -> Data | None:
 _MENDS: Final[dict[str, Mend]] = {
     "subclass-missing": _only_subclass,
     "subclass-wrong-class": _only_subclass,
-    "subclass-early": _no_subclass,
+    "subclass-early": _later_subclass,
     "subclass-changed": _no_subclass,
     "hp-at-first-level": _no_roll,
     "no-subspecies": _only_subspecies,

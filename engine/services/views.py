@@ -163,6 +163,25 @@ class ShownBuild:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mend:
+    """The one way in which a finding can be mended. key: names the finding in later commands; title: in words."""
+
+    key: str
+    finding: Finding
+    edits: tuple[Edit, ...]
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditView:
+    """Every finding of a build, and how those can be mended for which there is exactly one way, a few at most."""
+
+    view: BuildView
+    findings: tuple[Finding, ...]
+    mends: tuple[Mend, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenView:
     """What a build has still to choose at a level."""
 

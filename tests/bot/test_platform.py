@@ -89,7 +89,14 @@ def test_every_button_id_is_read_back_by_its_own_pattern(area: str) -> None:
 
 # Ids of cards that stand in channels: they must be understood as long as their messages live.
 PINNED = {
-    "builds": ["v1:level:3:8:<", "v1:level:3:8:>", "v1:outline:3", "v1:why:3:8", "v1:again:17"],
+    "builds": [
+        "v1:level:3:8:<",
+        "v1:level:3:8:>",
+        "v1:outline:3",
+        "v1:why:3:8",
+        "v1:again:17",
+        "v1:mend:3:0a1b2c3d4e5f",
+    ],
     "proposals": [
         "v1:vote:12:for",
         "v1:vote:12:against",

@@ -7,6 +7,7 @@ import discord
 from discord import ui
 
 from bot.exts.builds import cards
+from bot.exts.builds.mends import MendButton
 from bot.ui.answer import redraw, refuse, show, text_file
 from bot.ui.guarded import Guarded
 from engine.problem import Refused
@@ -166,4 +167,4 @@ async def show_outline(interaction: "discord.Interaction[Bot]", ref: int | str, 
     await show(interaction, cards.outline_card(view, text, name), private=True, files=[text_file(name, text)])
 
 
-BUTTONS: Final = (LevelButton, OutlineButton, WhyButton, AgainButton)
+BUTTONS: Final = (LevelButton, OutlineButton, WhyButton, AgainButton, MendButton)

@@ -1,12 +1,13 @@
 """Cards of builds: from what a service returned to what a member reads. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
 from bot.ui.numbers import ARROW, changed_numbers, goal_words, name_words, signed, value_words
 from engine.audit import (
+    CODES,
     SEVERITIES,
     Difference,
     Finding,
@@ -20,7 +21,16 @@ from engine.audit import (
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
 from engine.rules.words import ABILITIES
-from engine.services.views import BuildBrief, BuildView, ComparedBuilds, HistoryEntry, OpenView, Page, ShownBuild
+from engine.services.views import (
+    AuditView,
+    BuildBrief,
+    BuildView,
+    ComparedBuilds,
+    HistoryEntry,
+    OpenView,
+    Page,
+    ShownBuild,
+)
 from engine.sheet import Sheet
 from engine.sheet.number import Number
 
@@ -234,27 +244,67 @@ def why_card(view: BuildView, level: int, name: str, sheet: Sheet) -> Card:
 # -- audit ------------------------------------------------------------------------------------------------------
 
 
-def audit_card(view: BuildView, findings: Sequence[Finding]) -> Card:
-    """Return the findings of a build, the worst kind first, folded by level."""
+def audit_card(audited: AuditView, level: int | None = None) -> Card:
+    """Return the findings of a build, the worst kind first; many of one kind are folded by level.
+
+    level: only the findings of that level, in full. Findings that can be mended bear the number of their button.
+    """
+    view = audited.view
+    mends = {mend.finding: number for number, mend in enumerate(audited.mends, 1)}
+    shown = [f for f in audited.findings if level is None or f.level == level]
     blocks = []
+    folds = False
     for severity in SEVERITIES:
-        mine = [f for f in findings if f.severity == severity]
-        if mine:
-            blocks.append(block(f"**{SEVERITY_WORDS[severity]}** ({len(mine)})", *_by_level(mine)))
-    first = (
-        f"{findings_words(findings).capitalize()}." if findings else "Nothing to report: no rule broken, nothing open."
-    )
+        mine = [f for f in shown if f.severity == severity]
+        if not mine:
+            continue
+        many = level is None and len(mine) > SHOWN_FINDINGS
+        folds = folds or many
+        lines = _folded_by_level(mine, mends) if many else _in_full(mine, mends)
+        blocks.append(block(f"**{SEVERITY_WORDS[severity]}** ({len(mine)})", *lines))
+    where = f" at level {level}" if level is not None else ""
+    first = f"{findings_words(shown).capitalize()}{where}." if shown else f"Nothing to report{where}: no rule broken."
+    if folds:
+        blocks.append(block("One level in full: `/build audit` with `level`.", keep=True, small=True))
+    if audited.mends:
+        lines = [f"{number}: {plain(mend.title)}" for number, mend in enumerate(audited.mends, 1)]
+        told = "A press by the author changes the build; anybody else's previews a proposal."
+        blocks.append(block("**Can be mended at a press**", *lines, f"-# {told}", keep=True))
     title = f"{plain(view.name)} · #{view.number} · audit by {view.catalog.folios[0].title}"
     ruling = block("The rules as published; at the table the game master's ruling stands.", keep=True, small=True)
     return Card(title, first, (*blocks, ruling))
 
 
-def _by_level(findings: Iterable[Finding]) -> list[str]:
+# Findings of one kind that are shown in full; more are folded.
+SHOWN_FINDINGS: Final = 10
+
+
+def _place(level: int | None) -> str:
+    return f"Level {level}" if level else "Header"
+
+
+def _in_full(findings: Iterable[Finding], mends: Mapping[Finding, int]) -> list[str]:
     lines = []
     for f in findings:
-        where = f"Level {f.level}" if f.level else "Header"
-        lines.append(f"{where}: {plain(f.message)} -# {plain(f.source)}".replace(" -# ", "\n-# "))
+        mend = f" (mend {mends[f]})" if f in mends else ""
+        lines.append(f"{_place(f.level)}: {plain(f.message)}{mend}\n-# {plain(f.source)}")
     return lines
+
+
+def _folded_by_level(findings: Iterable[Finding], mends: Mapping[Finding, int]) -> list[str]:
+    """One line a level: what is wrong there and with what; neighbouring levels that say the same share a line."""
+    levels: dict[int | None, dict[str, list[str]]] = {}
+    for f in findings:
+        mend = f" (mend {mends[f]})" if f in mends else ""
+        levels.setdefault(f.level, {}).setdefault(CODES[f.code].meaning, []).append(f"{plain(f.subject)}{mend}")
+    spans: list[tuple[int | None, int | None, str]] = []
+    for level, said in levels.items():
+        words = "; ".join(f"{meaning}: {', '.join(dict.fromkeys(subjects))}" for meaning, subjects in said.items())
+        if spans and level is not None and spans[-1][1] == level - 1 and spans[-1][2] == words:
+            spans[-1] = (spans[-1][0], level, words)
+        else:
+            spans.append((level, level, words))
+    return [f"{_place(a) if a == b else f'Levels {a} to {b}'}: {words}" for a, b, words in spans]
 
 
 # -- lists ------------------------------------------------------------------------------------------------------

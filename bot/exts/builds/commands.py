@@ -8,6 +8,7 @@ from discord import app_commands
 from bot.exts.builds import cards, complete
 from bot.exts.builds.buttons import build_rows, show_outline
 from bot.exts.builds.forms import EditForm, LoadForm
+from bot.exts.builds.mends import mend_row
 from bot.exts.builds.sending import read_attachment, send_edit, send_load
 from bot.ui.answer import answer, refuse, show
 from bot.ui.escape import plain
@@ -31,6 +32,7 @@ from engine.services.builds import (
     show_build,
 )
 from engine.services.library import catalog as rules_catalog
+from engine.services.mending import AuditBuild, audit_build
 from engine.services.numbers import CompareBuilds, SeeOpenChoices, compare_builds, see_open_choices
 
 if TYPE_CHECKING:
@@ -127,17 +129,20 @@ class BuildCommands(app_commands.Group):
         await show(interaction, card, private=not shown.view.shared)
 
     @app_commands.command(name="audit", description="What breaks the rules, needs a ruling or is unfinished")
-    @app_commands.describe(build="The build")
+    @app_commands.describe(build="The build", level="Only the findings of this level, in full")
     @app_commands.autocomplete(build=complete.builds)
-    async def audit_(self, interaction: "discord.Interaction[Bot]", build: str) -> None:
-        """Show the findings of a build."""
+    async def audit_(
+        self, interaction: "discord.Interaction[Bot]", build: str, level: LevelOption | None = None
+    ) -> None:
+        """Show the findings of a build, and buttons for those that can be mended in one way."""
         assert interaction.guild_id is not None
-        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=build)
-        shown = await interaction.client.call(show_build, command)
-        if isinstance(shown, Refused):
-            await refuse(interaction, shown)
+        command = AuditBuild(server=interaction.guild_id, member=interaction.user.id, build=build)
+        audited = await interaction.client.call(audit_build, command)
+        if isinstance(audited, Refused):
+            await refuse(interaction, audited)
             return
-        await show(interaction, cards.audit_card(shown.view, shown.findings), private=not shown.view.shared)
+        card = cards.audit_card(audited, level).with_rows(mend_row(audited))
+        await show(interaction, card, private=not audited.view.shared)
 
     @app_commands.command(name="outline", description="The build as outline text, to copy or change")
     @app_commands.describe(build="The build", revision="Which revision; the newest if left out")

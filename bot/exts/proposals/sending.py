@@ -30,7 +30,7 @@ async def send_text(
         revision=revision,
         at=interaction.created_at,
     )
-    await _preview(interaction, await interaction.client.call(preview_text, command))
+    await show_preview(interaction, await interaction.client.call(preview_text, command))
 
 
 async def send_change(
@@ -48,10 +48,11 @@ async def send_change(
         reason=reason,
         at=interaction.created_at,
     )
-    await _preview(interaction, await interaction.client.call(preview_change, command))
+    await show_preview(interaction, await interaction.client.call(preview_change, command))
 
 
-async def _preview(interaction: "discord.Interaction[Bot]", result: ProposalPreview | TextErrors | Refused) -> None:
+async def show_preview(interaction: "discord.Interaction[Bot]", result: ProposalPreview | TextErrors | Refused) -> None:
+    """Show a proposer what the change would do, with the buttons to post it or to change it first."""
     from bot.exts.builds.buttons import AgainButton
     from bot.exts.proposals.buttons import PostButton
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from engine.audit import TableRules, audit, mending, read_table
+from engine.audit import TableRules, audit, mending, mendings, read_table
+from engine.audit.context import AuditContext
 from engine.build.document import Build
 from engine.build.edits import apply
 from engine.rules.catalog import Catalog
@@ -83,6 +84,33 @@ def test_the_only_options_left_are_offered(release: Catalog) -> None:
     assert edits is not None
     mended = apply(build, edits)
     assert mended == parsed(text.replace("Hill Dwarf", "Hill Dwarf (tool Brewer's Supplies)"), release)
+
+
+def test_a_subclass_named_early_moves_to_its_level(release: Catalog) -> None:
+    """SRD 5.1, Classes, Rogue, Roguish Archetype: at the 3rd level."""
+    right = parsed(BASES["reed"], release)
+    build = parsed(BASES["reed"].replace("2 Rogue\n3 Rogue (Thief)", "2 Rogue (Thief)\n3 Rogue"), release)
+    assert build != right
+    [found] = [f for f in audit(build, release) if f.code == "subclass-early"]
+    edits = mending(build, release, found)
+    assert edits is not None
+    assert apply(build, edits) == right
+
+
+def test_many_findings_are_mended_one_by_one(release: Catalog) -> None:
+    """`mendings` offers what `mending` offers, the worst first, and no more than asked for."""
+    text = (
+        BASES["reed"]
+        .replace("2 Rogue\n3 Rogue (Thief)", "2 Rogue (Thief): +1 Dex\n3 Rogue")
+        .replace("Rapier", "Rapier (attuned)")
+    )
+    build = parsed(text, release)
+    ctx = AuditContext.of(build, release)
+    findings = audit(build, release)
+    found = mendings(ctx, findings, 5)
+    assert {f.code for f in found} == {"subclass-early", "increase-misplaced", "attunement-not-needed"}
+    assert all(mending(build, release, f) == edits for f, edits in found.items())
+    assert len(mendings(ctx, findings, 2)) == 2
 
 
 def test_more_ways_than_one_offer_none(release: Catalog) -> None:

@@ -20,6 +20,7 @@ from engine.services import (
     drafts,
     facts,
     members,
+    mending,
     numbers,
     odds,
     ownership,
@@ -58,6 +59,13 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "BuildHistory": lambda w: builds.BuildHistory(server=HERE, member=READER, build=w.build),
     "ListRevisions": lambda w: builds.ListRevisions(server=HERE, member=READER, build=w.build),
     "SuggestBuilds": lambda w: builds.SuggestBuilds(server=HERE, member=READER, text="reed"),
+    "AuditBuild": lambda w: mending.AuditBuild(server=HERE, member=READER, build=w.unfinished),
+    "MendFinding": lambda w: mending.MendFinding(
+        server=HERE, member=AUTHOR, build=w.unfinished, finding=w.finding, at=at(1)
+    ),
+    "PreviewMend": lambda w: mending.PreviewMend(
+        server=HERE, member=READER, build=w.unfinished, finding=w.finding, at=at(1)
+    ),
     "PreviewText": lambda w: proposals.PreviewText(
         server=HERE, member=READER, build=w.build, part=7, text="7 Ranger", reason="higher", at=at(1)
     ),

@@ -13,6 +13,7 @@ from engine.problem import Refused
 from engine.review.policy import Choice
 from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
 from engine.services.cards import RememberCard, remember_card
+from engine.services.mending import AuditBuild, audit_build
 from engine.services.ownership import AddCoAuthor, RetireBuild, add_co_author, retire_build
 from engine.services.policies import SetPolicy, set_policy
 from engine.services.proposals import PostProposal, PreviewText, post_proposal, preview_text
@@ -37,6 +38,7 @@ Species: Half-Elf (+1 Dex, +1 Wis; skills Survival, Nature; language Goblin)
 4 Rogue: +1 Dex, +1 Wis
 5-6 Ranger
 """
+UNFINISHED = "Build: Kelp Diver\n1-2 Wizard\n"
 HIDDEN = "Build: Sunken Bell\n1-2 Wizard\n"
 
 
@@ -74,6 +76,8 @@ class World:
     timed: int  # open for an hour, by PROPOSER, nobody has voted
     retired: int  # AUTHOR's, shared, set aside
     remark: int  # PROPOSER's, on the proposal
+    unfinished: int  # Kelp Diver, shared, by AUTHOR with COAUTHOR: nothing is chosen on it
+    finding: str  # key of what the audit says of its subclass, of which there is one only
 
     async def call(self, service: Any, cmd: Any) -> Any:
         """Run a service."""
@@ -175,7 +179,15 @@ async def settle(database: Database) -> World:
     ok(await database.call(retire_build, RetireBuild(server=HERE, member=AUTHOR, build=retired, at=T0)))
     helper = AddCoAuthor(server=HERE, member=AUTHOR, build=build, other=COAUTHOR, at=T0)
     ok(await database.call(add_co_author, helper))
-    return World(database, build, hidden, proposal, outdated, posting, 71, roll, timed, retired, remark)
+    unfinished = (await load(database, UNFINISHED)).number
+    await share(database, unfinished)
+    helper = AddCoAuthor(server=HERE, member=AUTHOR, build=unfinished, other=COAUTHOR, at=T0)
+    ok(await database.call(add_co_author, helper))
+    audited = ok(await database.call(audit_build, AuditBuild(server=HERE, member=AUTHOR, build=unfinished)))
+    finding = next(mend.key for mend in audited.mends if mend.finding.code == "subclass-missing")
+    return World(
+        database, build, hidden, proposal, outdated, posting, 71, roll, timed, retired, remark, unfinished, finding
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="session")
