@@ -15,7 +15,7 @@ from tests.strategies import Documents
 
 BOTH = both_catalog()
 SMALL = small_catalog()
-SLOW = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+SLOW = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def read(text: str) -> Build:

@@ -19,7 +19,7 @@ from tests.strategies import Documents, hard_text
 
 SMALL = small_catalog()
 BOTH = both_catalog()
-SLOW = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+SLOW = settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 @SLOW
@@ -45,7 +45,7 @@ def _drawn(draw: st.DrawFn) -> tuple[Catalog, Build]:
     return catalog, draw(Documents(catalog).builds())
 
 
-@settings(SLOW, max_examples=60)
+@settings(SLOW, max_examples=50)
 @given(_drawn())
 def test_drawn_names_parse_back(drawn: tuple[Catalog, Build]) -> None:
     """Names of spells and items are drawn from `, ; ( ) : " +`, digits, `for` and anything else."""
