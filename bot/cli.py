@@ -58,6 +58,11 @@ def parser() -> Parser:
     which = sheet.add_mutually_exclusive_group(required=True)
     which.add_argument("--level", type=int, metavar="N", help="character level, 1 to 20")
     which.add_argument("--all", action="store_true", help="every level the build has")
+    sheet.add_argument(
+        "--pdf", metavar="OUT", help="write a PDF: the sheet at --level, or with --all the plan of twenty"
+    )
+    sheet.add_argument("--png", metavar="OUT", help="write a picture of the first page")
+    sheet.add_argument("--paper", choices=["a4", "us-letter"], default="a4", help="of the PDF (default a4)")
     sheet.add_argument("--while", dest="states", action="append", default=[], metavar="STATE", help="switch a state on")
     shared(sheet)
 

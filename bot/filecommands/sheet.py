@@ -17,6 +17,14 @@ def run(args: argparse.Namespace) -> int:
     states = known_states(args.states, catalog)
     if build.top == 0:
         raise Stop(f"{args.file}:1:1: the build has no levels yet; add a line such as `1 Rogue`")
+    if not args.all:
+        check_level(args.file, build, args.level)
+    if args.pdf or args.png:
+        from bot.filecommands.paper import write_paper
+
+        write_paper(args, build, catalog, states)
+        if not args.json:
+            return 0
     if args.all:
         levels = timeline(build, catalog, states)
         if args.json:
@@ -25,7 +33,6 @@ def run(args: argparse.Namespace) -> int:
             for each in levels:
                 _print_text(build, each)
         return 0
-    check_level(args.file, build, args.level)
     one = sheet(build, catalog, args.level, states)
     if args.json:
         print_json({"build": build_json(build), **_level(one)})

@@ -132,6 +132,8 @@ def merged_dice(roll: Roll) -> Roll:
 
 
 def _key(figures: Figures, name: str) -> str | None:
+    if f"attack.{name}.to_hit" in figures.numbers:
+        return name
     wanted = fold(re.sub(r"[._]", " ", name.strip().removeprefix("attack.").removesuffix(".to_hit")))
     for key, called in attack_names(figures):
         if wanted in (fold(called), fold(re.sub(r"[._]", " ", key))):

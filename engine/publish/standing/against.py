@@ -173,7 +173,7 @@ def against(build: Build, catalog: Catalog, level: int, among: Chosen) -> Agains
         level=level,
         count=len(some),
         words=among.words,
-        attack=swing.called if swing is not None else "no attack",
+        attack=f"{swing.called} {swing.bonus:+d}" if swing is not None else "no attack",
         dc=dc,
         ac=ac,
         fails={a: _mean([_fails(c, dc, a) for c in some]) for a in ABILITIES} if dc is not None else {},

@@ -30,8 +30,8 @@ _TIERS: Final = (5, 11, 17)
 # Kinds of grants that an attack reads beside its two numbers.
 _KINDS: Final = frozenset(
     {
-        "advantage", "critical-range", "damage-reroll", "extra-critical-dice", "extra-damage", "extra-die",
-        "natural-weapon", "proficiency weapon", "proficiency armor", "reroll-d20", "weapon-ability",
+        "critical-range", "damage-reroll", "extra-critical-dice", "extra-damage", "natural-weapon", "proficiency armor",
+        "proficiency weapon", "reroll-d20", "weapon-ability",
     }
 )  # fmt: skip
 _TERM: Final = re.compile(
@@ -148,13 +148,15 @@ def _attacks(level: Level) -> Iterator[Swing]:
     Levels share what they read alike; beside the two numbers that is gear, attacks an action, scores, and grants.
     """
     at, numbers = level.at, level.numbers
+    kinds = _kinds(at.plan)
+    reading = at.plan.reading(kinds)
     read = (
         at.outfit.since,
         numbers["attacks.per_action"].value,
-        at.score_key,
-        at.bonus,
+        at.score_key if reading.by_score else (),
+        at.bonus if reading.by_bonus else 0,
         sum(level.level >= tier for tier in _TIERS),
-        at.key(_KINDS),
+        at.key(kinds),
     )
     for name, to_hit in numbers.items():
         if not name.endswith(".to_hit"):
@@ -163,12 +165,37 @@ def _attacks(level: Level) -> Iterator[Swing]:
         damage = numbers.get(f"attack.{key}.damage")
         if damage is None or not damage.value:
             continue
-        whole = ("swing", key, to_hit.value, damage.value, damage.dice, read)
+        dice = damage.dice or str(damage.value)
+        # Modifiers and the proficiency bonus stand in the two numbers; the rest is kept while it is the same dice.
+        whole = ("swing", key, dice if "-" in dice else dice.partition("+")[0], read)
         memo = at.plan.memo
         if whole not in memo:
             memo[whole] = _swing(level, key)
-        if memo[whole] is not None:
-            yield memo[whole]
+        found: Swing | None = memo[whole]
+        if found is not None:
+            yield _renewed(found, int(to_hit.value), dice, damage.value)
+
+
+def _renewed(swing: Swing, bonus: int, dice: str, hit: float | str) -> Swing:
+    """Return the same attack with another bonus and another amount added to its dice."""
+    if isinstance(hit, str) or "-" in dice or (swing.bonus == bonus and swing.hit == hit):
+        return swing if swing.bonus == bonus else replace(swing, bonus=bonus)
+    # A critical repeats the dice, not what is added to them.
+    return replace(swing, bonus=bonus, hit=float(hit), critical=swing.critical + hit - swing.hit)
+
+
+def _kinds(plan: Plan) -> frozenset[str]:
+    """Return the kinds of grants that attacks of a build read; many have advantage and dice, few of them on attacks."""
+    found: frozenset[str] | None = plan.memo.get("kinds of attacks")
+    if found is None:
+        of_attacks = {
+            granted.grant.kind
+            for kind in ("advantage", "extra-die")
+            for granted in plan.by_kind.get(kind, ())
+            if getattr(granted.grant, "roll", "") == "attack" or "attack" in getattr(granted.grant, "rolls", ())
+        }
+        found = plan.memo["kinds of attacks"] = _KINDS | of_attacks
+    return found
 
 
 def _swing(level: Level, key: str) -> Swing | None:
@@ -182,7 +209,7 @@ def _swing(level: Level, key: str) -> Swing | None:
     edge = int(bool(fields.get("advantage"))) - int(bool(fields.get("disadvantage")))
     return Swing(
         key=key,
-        called=made.told[0].partition(" of ")[0] if made.told else key,
+        called=" ".join(made.told[0].partition(" of ")[0].split(" ")[:-1]) if made.told else key,
         attacks=int(fields.get("attacks", 1)),
         hit=hit,
         critical=critical + extra,

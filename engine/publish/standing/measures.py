@@ -54,8 +54,8 @@ def measured(level: Level, typical: Typical) -> Measured:
     values: dict[str, float] = {}
     trained = [
         float(number.value)
-        for name, number in numbers.items()
-        if name.startswith("skill.") and name.count(".") == 1 and _trained(number)
+        for skill in level.catalog.release.skills
+        if _trained(number := numbers[f"skill.{skill.id}"]) and not isinstance(number.value, str)
     ]
     found = swings(level)
     means = [(mean_against(swing, typical), swing.ranged) for swing in found]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -93,6 +94,16 @@ def references(catalog: Catalog) -> References | None:
 
     Worked out once for each catalogue; costs about as much as a timeline of each.
     """
+    collecting = gc.isenabled()
+    gc.disable()  # many small objects, none of them in circles: collecting in between only costs time
+    try:
+        return _references(catalog)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _references(catalog: Catalog) -> References | None:
     levels = typical(catalog)
     builds = [parse_outline(text, catalog) for text in outlines()]
     found = [build for build in builds if isinstance(build, Build) and build.rules == catalog.folios[0].id]
