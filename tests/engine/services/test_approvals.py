@@ -1,7 +1,6 @@
 """Builds before a GM: submitted, approved as seen, returned, waived, changed since; and what the roster makes of it."""
 
 import asyncio
-from collections.abc import AsyncIterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -98,13 +97,13 @@ class Sitting:
 
 
 @pytest.fixture
-async def sitting(database: Database) -> AsyncIterator[Sitting]:
+async def sitting(database: Database) -> Sitting:
     """A table with one player, whose build is shared."""
     table = (await opened(database, level=4)).number
     build = (await load(database, TIDE)).number
     await share(database, build)
     ok(await database.call(join_table, JoinTable(server=HERE, member=AUTHOR, table=table, at=at(2))))
-    yield Sitting(database, table, build)
+    return Sitting(database, table, build)
 
 
 async def test_a_submission_shows_the_sheet_at_the_tables_level_and_tells_the_gm(sitting: Sitting) -> None:

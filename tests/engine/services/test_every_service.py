@@ -14,6 +14,7 @@ from engine.odds.asked import Asked, Use
 from engine.problem import Refused
 from engine.review.policy import Choice
 from engine.services import (
+    approvals,
     builds,
     cards,
     deadlines,
@@ -30,13 +31,15 @@ from engine.services import (
     remarks,
     rivals,
     rolls,
+    roster,
+    tables,
     times,
     votes,
 )
 from engine.services.rights import RIGHTS, WHO, Role
 from engine.services.views import Page
 from engine.store.uow import UnitOfWork
-from tests.engine.services.world import AUTHOR, COAUTHOR, ELSEWHERE, HERE, MANAGER, PROPOSER, READER, World, at
+from tests.engine.services.world import AUTHOR, COAUTHOR, ELSEWHERE, HERE, MANAGER, MASTER, PROPOSER, READER, World, at
 
 
 def stealth_of(build: object) -> Asked:
@@ -109,6 +112,33 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "MarkCard": lambda w: cards.MarkCard(server=HERE, message=w.card),
     "ForgetCard": lambda w: cards.ForgetCard(server=HERE, message=w.card),
     "LiveCards": lambda w: cards.LiveCards(server=HERE),
+    "NewTable": lambda w: tables.NewTable(server=HERE, member=READER, name="Reef Table", at=at(1)),
+    "EditTable": lambda w: tables.EditTable(server=HERE, member=MASTER, table=w.table, name="Fen Table", at=at(1)),
+    "SetTableLevel": lambda w: tables.SetTableLevel(server=HERE, member=MASTER, table=w.table, level=3, at=at(1)),
+    "SetTableRules": lambda w: tables.SetTableRules(
+        server=HERE, member=MASTER, table=w.table, text="feats: no\n", at=at(1)
+    ),
+    "CloseTable": lambda w: tables.CloseTable(server=HERE, member=MASTER, table=w.table, at=at(1)),
+    "JoinTable": lambda w: tables.JoinTable(server=HERE, member=READER, table=w.ferry, at=at(1)),
+    "LeaveTable": lambda w: tables.LeaveTable(server=HERE, member=AUTHOR, table=w.table, at=at(1)),
+    "SeatMember": lambda w: tables.SeatMember(server=HERE, member=MASTER, table=w.table, whom=909, gm=True, at=at(1)),
+    "UnseatMember": lambda w: tables.UnseatMember(server=HERE, member=MASTER, table=w.table, whom=AUTHOR, at=at(1)),
+    "ShowTable": lambda w: tables.ShowTable(server=HERE, member=READER, table=w.table),
+    "ListTables": lambda w: tables.ListTables(server=HERE, member=READER),
+    "SuggestTables": lambda w: tables.SuggestTables(server=HERE, member=READER, text="marsh"),
+    "ShowRoster": lambda w: roster.ShowRoster(server=HERE, member=READER, table=w.table),
+    "SubmitBuild": lambda w: approvals.SubmitBuild(server=HERE, member=AUTHOR, build=w.build, table=w.table, at=at(1)),
+    "TakeBackBuild": lambda w: approvals.TakeBackBuild(server=HERE, member=AUTHOR, build=w.runner, at=at(1)),
+    "ShowSubmission": lambda w: approvals.ShowSubmission(server=HERE, member=READER, subject=w.submission),
+    "ApproveBuild": lambda w: approvals.ApproveBuild(
+        server=HERE, member=MASTER, submission=w.submission, token=w.token, at=at(1)
+    ),
+    "ReturnBuild": lambda w: approvals.ReturnBuild(
+        server=HERE, member=MASTER, submission=w.submission, remarks="Roll them here.", at=at(1)
+    ),
+    "WaiveFinding": lambda w: approvals.WaiveFinding(
+        server=HERE, member=MASTER, submission=w.submission, finding=w.ruling, reason="I saw them.", at=at(1)
+    ),
     "RestoreRevision": lambda w: ownership.RestoreRevision(
         server=HERE, member=AUTHOR, build=w.build, revision=1, at=at(1)
     ),
@@ -150,7 +180,7 @@ PRINTED = {"FindFact", "SuggestFacts"}
 # Commands that make something new on whatever server they name, or have an answer there; all others need what is there.
 MAKING = {
     "LoadBuild", "KeepDraft", "RememberMember", "RollDice", "RollScores", "SetPolicy", "SetPlace", "ShowPolicy",
-    "SetNotices",
+    "SetNotices", "NewTable",
 }  # fmt: skip
 
 
@@ -216,7 +246,7 @@ async def test_nothing_crosses_servers(name: str, world: World) -> None:
     assert not isinstance(here, Refused), here
 
 
-ROLES = (Role.AUTHOR, Role.COAUTHOR, Role.PROPOSER, Role.READER, Role.MANAGER)
+ROLES = (Role.AUTHOR, Role.COAUTHOR, Role.PROPOSER, Role.READER, Role.MANAGER, Role.GM)
 CELLS = [(name, role) for name in SERVICES for role in ROLES]
 MEMBER_OF = {
     Role.AUTHOR: AUTHOR,
@@ -224,14 +254,17 @@ MEMBER_OF = {
     Role.PROPOSER: PROPOSER,
     Role.READER: READER,
     Role.MANAGER: MANAGER,
+    Role.GM: MASTER,
 }
-# What a member is to the thing of the example; the author of the build decides, and the proposer typed the draft.
+# What a member is to the thing of the example; the author of the build decides and plays at the table, the proposer
+# typed the draft.
 HELD = {
-    Role.AUTHOR: {Role.MEMBER, Role.READER, Role.VOTER, Role.AUTHOR, Role.DECIDER},
-    Role.COAUTHOR: {Role.MEMBER, Role.READER, Role.VOTER, Role.COAUTHOR, Role.DECIDER},
+    Role.AUTHOR: {Role.MEMBER, Role.READER, Role.VOTER, Role.AUTHOR, Role.DECIDER, Role.PLAYER},
+    Role.COAUTHOR: {Role.MEMBER, Role.READER, Role.VOTER, Role.COAUTHOR, Role.DECIDER, Role.PLAYER},
     Role.MANAGER: {Role.MEMBER, Role.READER, Role.VOTER, Role.MANAGER},
     Role.PROPOSER: {Role.MEMBER, Role.READER, Role.VOTER, Role.PROPOSER, Role.KEEPER},
     Role.READER: {Role.MEMBER, Role.READER, Role.VOTER},
+    Role.GM: {Role.MEMBER, Role.READER, Role.VOTER, Role.GM},
 }
 
 
@@ -260,6 +293,8 @@ async def test_every_cell_of_the_table_of_rights(name: str, role: Role, world: W
 
 # What names a proposal or a remark: only builds that are shared have proposals; remarks are tried by themselves.
 ON_SHARED = {"ShowProposal", "ReadProposed", "CompareProposals", "AnswerRemark"}
+# Those that name a build or something else by `subject`.
+SUBJECTS = {"AddRemark", "ListRemarks", "SuggestRemarks", "ShowSubmission"}
 DRAFT_READS = [name for name, right in RIGHTS.items() if Role.READER in right.roles and name not in ON_SHARED]
 
 
@@ -271,7 +306,7 @@ async def test_a_draft_is_hidden_from_everybody_else(name: str, world: World) ->
         if name == "AskOdds":
             about: dict[str, Any] = {"asked": (stealth_of(ref),)}
         else:
-            about = {"subject" if name in ("AddRemark", "ListRemarks", "SuggestRemarks") else "build": ref}
+            about = {"subject" if name in SUBJECTS else "build": ref}
         result = await world.call(function, replace(EXAMPLES[name](world), member=READER, **about))
         if name in ("SuggestChanges", "SuggestRemarks"):
             assert result == []

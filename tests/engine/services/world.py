@@ -10,7 +10,9 @@ from typing import Any, TypeVar
 import pytest
 
 from engine.problem import Refused
+from engine.review.approval import finding_key
 from engine.review.policy import Choice
+from engine.services.approvals import SubmitBuild, submit_build
 from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
 from engine.services.cards import RememberCard, remember_card
 from engine.services.mending import AuditBuild, audit_build
@@ -19,6 +21,7 @@ from engine.services.policies import SetPolicy, set_policy
 from engine.services.proposals import PostProposal, PreviewText, post_proposal, preview_text
 from engine.services.remarks import AddRemark, add_remark
 from engine.services.rolls import RollScores, roll_scores
+from engine.services.tables import JoinTable, NewTable, SeatMember, join_table, new_table, seat_member
 from engine.services.views import BuildView, ProposalPreview, ProposalView, TextErrors
 from engine.services.votes import CastVote, cast_vote
 from engine.store.database import Database
@@ -26,7 +29,7 @@ from engine.store.database import Database
 T = TypeVar("T")
 T0 = datetime(2026, 3, 1, 12, tzinfo=UTC)
 HERE, ELSEWHERE = 100, 200
-AUTHOR, PROPOSER, READER, COAUTHOR, MANAGER = 501, 502, 503, 504, 505
+AUTHOR, PROPOSER, READER, COAUTHOR, MANAGER, MASTER = 501, 502, 503, 504, 505, 507
 
 REED = """\
 Build: Reed Warden
@@ -37,6 +40,12 @@ Species: Half-Elf (+1 Dex, +1 Wis; skills Survival, Nature; language Goblin)
 3 Rogue (Thief)
 4 Rogue: +1 Dex, +1 Wis
 5-6 Ranger
+"""
+# Scores that nothing can check: its GM has to rule on them.
+RUNNER = """\
+Build: Salt Runner
+Scores: Str 8, Dex 15, Con 13, Int 10, Wis 14, Cha 12 (manual)
+1-2 Rogue
 """
 UNFINISHED = "Build: Kelp Diver\n1-2 Wizard\n"
 HIDDEN = "Build: Sunken Bell\n1-2 Wizard\n"
@@ -78,6 +87,12 @@ class World:
     remark: int  # PROPOSER's, on the proposal
     unfinished: int  # Kelp Diver, shared, by AUTHOR with COAUTHOR: nothing is chosen on it
     finding: str  # key of what the audit says of its subclass, of which there is one only
+    table: int  # Marsh Table, MASTER's, at level 2, AUTHOR and COAUTHOR play there
+    ferry: int  # Ferry Table, nobody plays there yet
+    runner: int  # Salt Runner, shared, by AUTHOR with COAUTHOR, submitted to the Marsh Table
+    submission: int  # that, waiting
+    token: str  # of its card
+    ruling: str  # key of its one finding to rule on
 
     async def call(self, service: Any, cmd: Any) -> Any:
         """Run a service."""
@@ -185,9 +200,39 @@ async def settle(database: Database) -> World:
     ok(await database.call(add_co_author, helper))
     audited = ok(await database.call(audit_build, AuditBuild(server=HERE, member=AUTHOR, build=unfinished)))
     finding = next(mend.key for mend in audited.mends if mend.finding.code == "subclass-missing")
+    table = ok(await database.call(new_table, NewTable(server=HERE, member=MASTER, name="Marsh Table", level=2, at=T0)))
+    ferry = ok(await database.call(new_table, NewTable(server=HERE, member=508, name="Ferry Table", at=T0)))
+    second = SeatMember(server=HERE, member=MASTER, table=table.number, whom=508, gm=True, at=T0)
+    ok(await database.call(seat_member, second))
+    for player in (AUTHOR, COAUTHOR):
+        ok(await database.call(join_table, JoinTable(server=HERE, member=player, table=table.number, at=T0)))
+    runner = (await load(database, RUNNER)).number
+    await share(database, runner)
+    helper = AddCoAuthor(server=HERE, member=AUTHOR, build=runner, other=COAUTHOR, at=T0)
+    ok(await database.call(add_co_author, helper))
+    submitted = ok(await database.call(submit_build, SubmitBuild(server=HERE, member=AUTHOR, build=runner, at=T0)))
+    [ruling] = submitted.waiting
     return World(
-        database, build, hidden, proposal, outdated, posting, 71, roll, timed, retired, remark, unfinished, finding
-    )  # fmt: skip
+        database=database,
+        build=build,
+        hidden=hidden,
+        proposal=proposal,
+        outdated=outdated,
+        posting=posting,
+        card=71,
+        roll=roll,
+        timed=timed,
+        retired=retired,
+        remark=remark,
+        unfinished=unfinished,
+        finding=finding,
+        table=table.number,
+        ferry=ferry.number,
+        runner=runner,
+        submission=submitted.number,
+        token=submitted.token,
+        ruling=finding_key(ruling),
+    )
 
 
 @pytest.fixture(scope="session")
