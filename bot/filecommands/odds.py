@@ -86,7 +86,7 @@ def _figures(file: str, asked: Asked, shelf: Shelf) -> tuple[Figures, Catalog]:
         raise Stop(f"{file}:1:1: the build has no levels yet; add a line such as `1 Rogue`")
     level = build.top if asked.level is None else asked.level
     check_level(file, build, level)
-    return Figures(build, catalog, level, known_states(list(asked.states), catalog)), catalog
+    return Figures(build, catalog, level, known_states(asked.states, catalog, "odds")), catalog
 
 
 def _stop(args: argparse.Namespace, refused: Refused) -> NoReturn:

@@ -1,20 +1,23 @@
 """`buildmoot sheet`: every number at one level or at all of them."""
 
 import argparse
+from collections.abc import Sequence
 from typing import Any
 
 from bot.filecommands.printing import note_json, number_text, print_json
 from bot.filecommands.reading import Shelf, Stop, read_build
 from engine.build.document import Build, build_hash
+from engine.problem import Refused
 from engine.rules.catalog import Catalog
 from engine.sheet import Sheet, sheet, timeline
 from engine.sheet.number import as_json
+from engine.sheet.states import find_states
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheet. Exit 0; bad input is a Stop."""
     build, catalog = read_build(args.file, Shelf(args.folio))
-    states = known_states(args.states, catalog)
+    states = known_states(args.states, catalog, "sheet")
     if build.top == 0:
         raise Stop(f"{args.file}:1:1: the build has no levels yet; add a line such as `1 Rogue`")
     if not args.all:
@@ -47,17 +50,15 @@ def check_level(file: str, build: Build, level: int) -> None:
         raise Stop(f"{file}:1:1: there is no level {level} in this build; it has levels 1 to {build.top}")
 
 
-def known_states(names: list[str], catalog: Catalog) -> tuple[str, ...]:
-    """Return the ids of the states named. Raises: Stop with the nearest names for an unknown one."""
-    found: list[str] = []
-    for name in names:
-        hits = catalog.find("state", name) or catalog.find("condition", name)
-        if not hits:
-            near = catalog.suggest("state", name) + catalog.suggest("condition", name)
-            hint = f"; nearest: {', '.join(near[:3])}" if near else ""
-            raise Stop(f"buildmoot sheet: no state is called “{name}”{hint}")
-        found.append(hits[0].id)
-    return tuple(found)
+def known_states(names: Sequence[str], catalog: Catalog, command: str) -> tuple[str, ...]:
+    """Return the ids of the states named. Raises: Stop with the nearest names for an unknown one.
+
+    command: the one that is told to have found the name unknown.
+    """
+    found = find_states(names, catalog)
+    if isinstance(found, Refused):
+        raise Stop(f"buildmoot {command}: {found.sentence}")
+    return found
 
 
 def build_json(build: Build) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """Builds: loaded, shared, edited, removed, shown and listed."""
 
+import asyncio
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -41,7 +42,9 @@ from engine.services.views import (
 )
 from engine.services.views_of import build_view, document_at
 from engine.services.working import worked
+from engine.sheet import sheet
 from engine.sheet.spells import spells_at
+from engine.sheet.states import find_states
 from engine.store.models import BuildRow
 from engine.store.uow import UnitOfWork
 
@@ -112,13 +115,14 @@ class GetBuild:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShowBuild:
-    """Ask for a build with its numbers at a level, None for its last one."""
+    """Ask for a build with its numbers at a level, None for its last one. states: switched on, by name or id."""
 
     server: int
     member: int
     build: Ref
     level: int | None = None
     revision: int | None = None
+    states: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,7 +333,7 @@ async def get_build(cmd: GetBuild, uow: UnitOfWork) -> BuildView | Refused:
 
 
 async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
-    """Return a build with its numbers at a level. Refused: as `get_build`, "no-such-level"."""
+    """Return a build with its numbers at a level. Refused: as `get_build`, "no-such-level", "no-such-state"."""
     async with uow.reading():
         row = await find_build(uow, cmd.server, cmd.member, cmd.build)
         view = row if isinstance(row, Refused) else await build_view(uow, row, cmd.revision)
@@ -340,11 +344,18 @@ async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
     refused = level_refusal(view.build, level)
     if refused is not None:
         return refused
+    states = find_states(cmd.states, view.catalog)
+    if isinstance(states, Refused):
+        return states
     found = await worked(view.build, view.catalog, rolls)
+    numbers = found.sheets[level - 1]
+    if states:
+        numbers = await asyncio.to_thread(sheet, view.build, view.catalog, level, states)
     return ShownBuild(
         view=view,
         level=level,
-        sheet=found.sheets[level - 1],
+        sheet=numbers,
+        states=states,
         findings=found.findings,
         goals=found.goals,
         points_left=points_left(view.build, view.catalog),

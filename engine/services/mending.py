@@ -1,8 +1,6 @@
 """What the audit says of a build, and the edits that mend a finding: made by its author, proposed by others."""
 
 import asyncio
-import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,6 +12,7 @@ from engine.audit.context import AuditContext, Rolls
 from engine.build.document import Build
 from engine.build.edits import Edit, apply
 from engine.problem import Refused
+from engine.review.approval import finding_key
 from engine.rules.catalog import Catalog
 from engine.services import rights
 from engine.services.changing import part_of_edits
@@ -127,12 +126,6 @@ async def preview_mend(cmd: PreviewMend, uow: UnitOfWork) -> ProposalPreview | T
         at=cmd.at,
     )
     return await preview_text(command, uow)
-
-
-def finding_key(found: Finding) -> str:
-    """Return twelve digits that name a finding of a build: the same as long as it says the same."""
-    said = json.dumps([found.code, found.level, found.subject, found.message])
-    return hashlib.sha256(said.encode()).hexdigest()[:12]
 
 
 async def _read(cmd: AuditBuild | MendFinding | PreviewMend, uow: UnitOfWork) -> tuple[BuildView, Rolls] | Refused:

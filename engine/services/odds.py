@@ -21,6 +21,7 @@ from engine.services import library
 from engine.services.find import find_build
 from engine.services.views import Ref
 from engine.services.views_of import document_at
+from engine.sheet.states import find_states, state_names
 from engine.store.uow import UnitOfWork
 
 MOST_BUILDS = 10
@@ -143,14 +144,9 @@ def _figures(build: Build, catalog: Catalog, asked: Asked) -> Figures | Refused:
     level = build.top if asked.level is None else asked.level
     if not 1 <= level <= build.top:
         return Refused("no-such-level", f"{build.name} has levels 1 to {build.top}; {level} is none of them.")
-    states = []
-    for name in asked.states:
-        hits = catalog.find("state", name) or catalog.find("condition", name)
-        if not hits:
-            near = [*catalog.suggest("state", name), *catalog.suggest("condition", name)][:3]
-            hint = f" Nearest: {', '.join(near)}." if near else ""
-            return Refused("no-such-state", f'No state is called "{name[:60]}".{hint}')
-        states.append(hits[0].id)
+    states = find_states(asked.states, catalog)
+    if isinstance(states, Refused):
+        return states
     return Figures(build, catalog, level, states)
 
 
@@ -161,7 +157,8 @@ def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, pri
         if isinstance(found, Refused):
             return Refused(found.code, f"{one.label}: {found.sentence}") if one.label else found
         complete.append(found)
-    counted = tuple(line for each in complete for line in each.told)
+    on = (_switched_on(figures) for builds in figures for figures in builds)
+    counted = tuple(dict.fromkeys([*(line for line in on if line), *(line for each in complete for line in each.told)]))
     left_out = tuple(dict.fromkeys(line for each in complete for line in each.left_out))
     answer: Answer | CompareAnswer | Refused
     if len(complete) == 1:
@@ -177,6 +174,11 @@ def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, pri
         looked_up = library.catalog()
     rules = looked_up.folios[0].title if looked_up is not None else ""
     return OddsView(answer=answer, counted=counted, left_out=left_out, private=private, rules=rules)
+
+
+def _switched_on(figures: Figures) -> str:
+    names = state_names(figures.at.gathered.states, figures.catalog)
+    return f"{figures.name} while: {', '.join(names)}" if names else ""
 
 
 def _filled(asked: Asked, builds: Sequence[Figures]) -> Filled | Refused:

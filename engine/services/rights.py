@@ -114,6 +114,7 @@ RIGHTS: Final[dict[str, Right]] = {
     "FindFact": _row("look up the rules", Role.MEMBER),
     "SuggestFacts": _row("be offered names of the rules", Role.MEMBER),
     "AskOdds": _row("ask for odds with numbers of the build", Role.READER),
+    "SuggestStates": _row("be offered states of the build", Role.READER),
     "SuggestRolls": _row("be offered the numbers of the build", Role.READER),
     "RollDice": _row("roll dice", Role.MEMBER),
     "RollScores": _row("roll scores", Role.MEMBER),

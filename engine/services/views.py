@@ -150,7 +150,7 @@ class ShownBuild:
     """A build at a level, with its numbers, what the audit says of the whole build, and points left to buy.
 
     points_left: only where scores are bought. goals: how the build stands with each of its goals.
-    spells: names of the spells at hand at that level, cantrips first.
+    spells: names of the spells at hand at that level, cantrips first. states: ids of those that the sheet counts as on.
     """
 
     view: BuildView
@@ -160,6 +160,7 @@ class ShownBuild:
     goals: tuple[GoalResult, ...]
     points_left: int | None
     spells: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -94,6 +94,8 @@ PINNED = {
         "v1:level:3:8:>",
         "v1:outline:3",
         "v1:why:3:8",
+        "v1:level:3:8:>:rage,exhaustion-3",
+        "v1:why:3:8:mage-armor",
         "v1:again:17",
         "v1:mend:3:0a1b2c3d4e5f",
     ],

@@ -1,6 +1,7 @@
 """Buttons of build cards. An id names the build and nothing more; rights are read again at every press."""
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final, Self
 
 import discord
@@ -14,32 +15,55 @@ from engine.problem import Refused
 from engine.services.builds import GetBuild, ShowBuild, get_build, show_build
 from engine.services.drafts import GetDraft, get_draft
 from engine.services.views import ShownBuild
+from engine.sheet.states import split_states
 
 if TYPE_CHECKING:
     from bot.client import Bot
     from engine.services.views import Draft, Part
 
 
-LEVEL_ID: Final = r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])"
+# States that are on stand behind the rest of an id, where there are any and they fit.
+STATES: Final = r"(?::(?P<states>[a-z0-9,/.-]+))?"
+LEVEL_ID: Final = r"v1:level:(?P<build>\d+):(?P<level>\d+):(?P<side>[<>])" + STATES
+WHY_ID: Final = r"v1:why:(?P<build>\d+):(?P<level>\d+)" + STATES
+LONGEST_ID: Final = 100
+
+
+def with_states(custom_id: str, states: Sequence[str]) -> str:
+    """Return an id that names the states too; without them if it would be too long for the platform."""
+    longer = f"{custom_id}:{','.join(states)}" if states else custom_id
+    return longer if len(longer) <= LONGEST_ID else custom_id
+
+
+def states_in(match: re.Match[str]) -> tuple[str, ...]:
+    """Return the ids of states that an id names."""
+    return split_states(match["states"] or "")
 
 
 class LevelButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=LEVEL_ID):
     """Turn the card to the level before or after."""
 
-    def __init__(self, build: int, level: int, side: str) -> None:
+    def __init__(self, build: int, level: int, side: str, states: Sequence[str] = ()) -> None:
         words = f"{'‹ ' if side == '<' else ''}level {level}{' ›' if side == '>' else ''}"
-        super().__init__(ui.Button(label=words, custom_id=f"v1:level:{build}:{level}:{side}"))
-        self.build, self.level = build, level
+        custom_id = with_states(f"v1:level:{build}:{level}:{side}", states)
+        super().__init__(ui.Button(label=words, custom_id=custom_id))
+        self.build, self.level, self.states = build, level, tuple(states)
 
     @classmethod
     async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
         """Read the id back; no look-up."""
-        return cls(int(match["build"]), int(match["level"]), match["side"])
+        return cls(int(match["build"]), int(match["level"]), match["side"], states_in(match))
 
     async def press(self, interaction: "discord.Interaction[Bot]") -> None:
         """Show the other level in place."""
         assert interaction.guild_id is not None
-        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=self.build, level=self.level)
+        command = ShowBuild(
+            server=interaction.guild_id,
+            member=interaction.user.id,
+            build=self.build,
+            level=self.level,
+            states=self.states,
+        )
         shown = await interaction.client.call(show_build, command)
         if isinstance(shown, Refused):
             await refuse(interaction, shown)
@@ -64,22 +88,28 @@ class OutlineButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:outli
         await show_outline(interaction, self.build)
 
 
-class WhyButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:why:(?P<build>\d+):(?P<level>\d+)"):
+class WhyButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=WHY_ID):
     """Pick a number and read its reasons, privately."""
 
-    def __init__(self, build: int, level: int) -> None:
-        super().__init__(ui.Button(label="Why", custom_id=f"v1:why:{build}:{level}"))
-        self.build, self.level = build, level
+    def __init__(self, build: int, level: int, states: Sequence[str] = ()) -> None:
+        super().__init__(ui.Button(label="Why", custom_id=with_states(f"v1:why:{build}:{level}", states)))
+        self.build, self.level, self.states = build, level, tuple(states)
 
     @classmethod
     async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
         """Read the id back; no look-up."""
-        return cls(int(match["build"]), int(match["level"]))
+        return cls(int(match["build"]), int(match["level"]), states_in(match))
 
     async def press(self, interaction: "discord.Interaction[Bot]") -> None:
         """Answer with the reasons of the numbers that are asked about most."""
         assert interaction.guild_id is not None
-        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=self.build, level=self.level)
+        command = ShowBuild(
+            server=interaction.guild_id,
+            member=interaction.user.id,
+            build=self.build,
+            level=self.level,
+            states=self.states,
+        )
         shown = await interaction.client.call(show_build, command)
         if isinstance(shown, Refused):
             await refuse(interaction, shown)
@@ -142,13 +172,13 @@ def form_of(draft: "Draft") -> ui.Modal | None:
 
 def build_rows(shown: ShownBuild) -> list[list[ui.Item[Any]]]:
     """Return the buttons under a build's card."""
-    number, level = shown.view.number, shown.level
+    number, level, states = shown.view.number, shown.level, shown.states
     row: list[ui.Item[Any]] = []
     if level > 1:
-        row.append(LevelButton(number, level - 1, "<"))
+        row.append(LevelButton(number, level - 1, "<", states))
     if level < shown.view.build.top:
-        row.append(LevelButton(number, level + 1, ">"))
-    row += [OutlineButton(number), WhyButton(number, level)]
+        row.append(LevelButton(number, level + 1, ">", states))
+    row += [OutlineButton(number), WhyButton(number, level, states)]
     return [row]
 
 

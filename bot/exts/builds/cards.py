@@ -33,6 +33,7 @@ from engine.services.views import (
 )
 from engine.sheet import Sheet
 from engine.sheet.number import Number
+from engine.sheet.states import state_names
 
 ORDINALS: Final = ("1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th")
 SHOWN_OPTIONS: Final = 30
@@ -96,6 +97,7 @@ def build_card(shown: ShownBuild) -> Card:
     view, sheet, catalog = shown.view, shown.sheet, shown.view.catalog
     blocks = [
         block(standing(view, shown.findings, shown.goals), keep=True, small=True),
+        block(*_while_lines(sheet, shown.states, catalog), keep=True),
         block(*_body_lines(sheet)),
         block(_scores_line(sheet), *_save_lines(sheet)),
         block(*_skill_lines(sheet, catalog)),
@@ -106,6 +108,15 @@ def build_card(shown: ShownBuild) -> Card:
         blocks.append(block(f"Point buy: {shown.points_left} {word} left"))
     concept = plain(view.build.concept) if view.build.concept else "no concept written yet"
     return Card(title_of(view, shown.level), concept, tuple(b for b in blocks if b.lines))
+
+
+def _while_lines(sheet: Sheet, states: Iterable[str], catalog: Catalog) -> list[str]:
+    """Which states are on, and which of them do not count for this build; what they bring besides numbers."""
+    names = state_names(states, catalog)
+    if not names:
+        return []
+    notes = [f"{plain(n.label)}: {plain(n.text)}" for n in sheet.notes if n.label in names]
+    return [f"**While** {plain(', '.join(names))}", *(f"-# {line}" for line in notes)]
 
 
 def _value(sheet: Sheet, name: str) -> str:
@@ -214,8 +225,8 @@ def _spell_lines(shown: ShownBuild) -> list[str]:
 # -- why --------------------------------------------------------------------------------------------------------
 
 
-def why_card(view: BuildView, level: int, name: str, sheet: Sheet) -> Card:
-    """Return the little sum behind one number."""
+def why_card(view: BuildView, level: int, name: str, sheet: Sheet, states: Sequence[str] = ()) -> Card:
+    """Return the little sum behind one number. states: ids of those that are on."""
     number = sheet.numbers[name]
     words = name_words(name, view.catalog)
     value = value_words(name, number.value)
@@ -232,6 +243,7 @@ def why_card(view: BuildView, level: int, name: str, sheet: Sheet) -> Card:
         tuple(
             b
             for b in (
+                block(*_while_lines(sheet, states, view.catalog)),
                 block(*lines),
                 block(*relatives, f"Lost to these: {'; '.join(beaten)}" if beaten else ""),
                 block("; ".join(sources), small=True),
@@ -443,7 +455,7 @@ def reasons_card(shown: ShownBuild) -> Card:
     return Card(
         f"Why these numbers · level {shown.level}",
         f"{plain(shown.view.name)} · #{shown.view.number} · any other: `/build why`",
-        (block(*lines),),
+        tuple(b for b in (block(*_while_lines(sheet, shown.states, catalog)), block(*lines)) if b.lines),
     )
 
 

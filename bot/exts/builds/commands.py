@@ -34,6 +34,7 @@ from engine.services.builds import (
 from engine.services.library import catalog as rules_catalog
 from engine.services.mending import AuditBuild, audit_build
 from engine.services.numbers import CompareBuilds, SeeOpenChoices, compare_builds, see_open_choices
+from engine.sheet.states import split_states
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 
 MAX_FILE = 200_000
 LevelOption = app_commands.Range[int, 1, 20]
+STATES_ON = "States switched on, such as Rage, Mage Armor"
 
 
 class BuildCommands(app_commands.Group):
@@ -78,14 +80,27 @@ class BuildCommands(app_commands.Group):
         await answer_with_live_card(interaction, result.number)
 
     @app_commands.command(name="show", description="A build at a level: numbers, skills, attacks, spells")
-    @app_commands.describe(build="The build, by number or name", level="Character level; the last one if left out")
-    @app_commands.autocomplete(build=complete.builds)
+    @app_commands.describe(
+        build="The build, by number or name", level="Character level; the last one if left out", while_=STATES_ON
+    )
+    @app_commands.rename(while_="while")
+    @app_commands.autocomplete(build=complete.builds, while_=complete.states)
     async def show_(
-        self, interaction: "discord.Interaction[Bot]", build: str, level: LevelOption | None = None
+        self,
+        interaction: "discord.Interaction[Bot]",
+        build: str,
+        level: LevelOption | None = None,
+        while_: str | None = None,
     ) -> None:
         """Show a build's card; a draft only to its author."""
         assert interaction.guild_id is not None
-        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=build, level=level)
+        command = ShowBuild(
+            server=interaction.guild_id,
+            member=interaction.user.id,
+            build=build,
+            level=level,
+            states=split_states(while_ or ""),
+        )
         shown = await interaction.client.call(show_build, command)
         if isinstance(shown, Refused):
             await refuse(interaction, shown)
@@ -109,12 +124,28 @@ class BuildCommands(app_commands.Group):
         await show(interaction, cards.next_card(found), private=True)
 
     @app_commands.command(name="why", description="The reasons of a number, as a little sum")
-    @app_commands.describe(build="The build", level="Character level", number="Which number, such as Stealth")
-    @app_commands.autocomplete(build=complete.builds, number=complete.numbers)
-    async def why(self, interaction: "discord.Interaction[Bot]", build: str, level: LevelOption, number: str) -> None:
+    @app_commands.describe(
+        build="The build", level="Character level", number="Which number, such as Stealth", while_=STATES_ON
+    )
+    @app_commands.rename(while_="while")
+    @app_commands.autocomplete(build=complete.builds, number=complete.numbers, while_=complete.states)
+    async def why(
+        self,
+        interaction: "discord.Interaction[Bot]",
+        build: str,
+        level: LevelOption,
+        number: str,
+        while_: str | None = None,
+    ) -> None:
         """Show how a number comes about."""
         assert interaction.guild_id is not None
-        command = ShowBuild(server=interaction.guild_id, member=interaction.user.id, build=build, level=level)
+        command = ShowBuild(
+            server=interaction.guild_id,
+            member=interaction.user.id,
+            build=build,
+            level=level,
+            states=split_states(while_ or ""),
+        )
         shown = await interaction.client.call(show_build, command)
         if isinstance(shown, Refused):
             await refuse(interaction, shown)
@@ -125,7 +156,7 @@ class BuildCommands(app_commands.Group):
             hint = f" Nearest: {', '.join(near)}." if near else ""
             await answer(interaction, f"No number of this build is called “{plain(number)}”.{hint}")
             return
-        card = cards.why_card(shown.view, shown.level, name, shown.sheet)
+        card = cards.why_card(shown.view, shown.level, name, shown.sheet, shown.states)
         await show(interaction, card, private=not shown.view.shared)
 
     @app_commands.command(name="audit", description="What breaks the rules, needs a ruling or is unfinished")

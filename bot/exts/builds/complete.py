@@ -11,7 +11,10 @@ from engine.problem import Refused
 from engine.rules.names import fold
 from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_builds
 from engine.services.library import catalog as rules_catalog
+from engine.services.odds import suggest_states as every_state
+from engine.services.states import SuggestStates, suggest_states
 from engine.sheet import sheet
+from engine.sheet.states import find_states, split_states
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -54,11 +57,36 @@ async def numbers(interaction: "discord.Interaction[Bot]", current: str) -> Choi
     if view is None or view.build.top == 0:
         return []
     level = getattr(interaction.namespace, "level", None) or view.build.top
-    at = sheet(view.build, view.catalog, min(max(level, 1), view.build.top))
+    on = find_states(split_states(getattr(interaction.namespace, "while", None) or ""), view.catalog)
+    at = sheet(view.build, view.catalog, min(max(level, 1), view.build.top), () if isinstance(on, Refused) else on)
     wanted = fold(current)
     named = [(name_words(name, view.catalog), name) for name in at.numbers]
     hits = [(words, name) for words, name in named if wanted in fold(words) or current in name]
     return [app_commands.Choice(name=label(words, 100), value=name) for words, name in hits[:MOST]]
+
+
+async def states(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer states for the last place of a list parted by commas; what stands before it is kept.
+
+    Of a build that is filled in, those that it can be in; else all that there are.
+    """
+    before, comma, last = current.rpartition(",")
+    head = f"{before}{comma} " if comma else ""
+    build = getattr(interaction.namespace, "build", None)
+    if build and interaction.guild_id is not None:
+        command = SuggestStates(
+            server=interaction.guild_id,
+            member=interaction.user.id,
+            build=build,
+            level=getattr(interaction.namespace, "level", None),
+            text=last.strip(),
+        )
+        names = await interaction.client.call(suggest_states, command)
+    else:
+        names = every_state(last.strip())
+    taken = set(split_states(before))
+    found = [head + name for name in names if name not in taken]
+    return [app_commands.Choice(name=text, value=text) for text in found if len(text) <= 100]
 
 
 async def classes(interaction: "discord.Interaction[Bot]", current: str) -> Choices:

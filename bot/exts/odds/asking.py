@@ -18,6 +18,7 @@ from engine.publish.odds_plots import plot_of
 from engine.publish.pictures import draw
 from engine.publish.pool import WorkFailed
 from engine.services.odds import AskOdds, OddsView, answer_plain, ask_odds, needs_store
+from engine.sheet.states import split_states
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -46,7 +47,7 @@ def asked_by(kind: Kind, options: dict[str, Any]) -> Asked:
         fields={name: given[name] for name in FIELDS[kind] if name in given},
         builds=tuple(builds),
         level=given.get("level"),
-        states=tuple(part.strip() for part in given.get("while", "").split(",") if part.strip()),
+        states=split_states(given.get("while", "")),
         use=use,
         slot=given.get("slot"),
         creature=given.get("creature"),

@@ -1,14 +1,14 @@
-"""Autocomplete of what can be rolled: numbers of the chosen build, creatures, states."""
+"""Autocomplete of what can be rolled: numbers of the chosen build, and creatures."""
 
 from typing import TYPE_CHECKING, Literal
 
 import discord
 from discord import app_commands
 
-from bot.exts.builds.complete import builds
+from bot.exts.builds.complete import builds, states
 from bot.ui.escape import label
 from engine.problem import Refused
-from engine.services.odds import SuggestRolls, suggest_creatures, suggest_rolls, suggest_states
+from engine.services.odds import SuggestRolls, suggest_creatures, suggest_rolls
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -36,14 +36,6 @@ async def spells(interaction: "discord.Interaction[Bot]", current: str) -> Choic
 async def creatures(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer creatures of the rules."""
     return [app_commands.Choice(name=label(name, 100), value=name) for name in suggest_creatures(current)]
-
-
-async def states(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
-    """Offer states for the last place of a list parted by commas; what stands before it is kept."""
-    before, comma, last = current.rpartition(",")
-    head = f"{before}{comma} " if comma else ""
-    found = [head + name for name in suggest_states(last.strip())]
-    return [app_commands.Choice(name=text, value=text) for text in found if len(text) <= 100]
 
 
 async def _rolls(

@@ -32,6 +32,7 @@ from engine.services import (
     rivals,
     rolls,
     roster,
+    states,
     tables,
     times,
     votes,
@@ -100,6 +101,7 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "FindFact": lambda w: facts.FindFact(server=HERE, member=READER, name="Fireball"),
     "SuggestFacts": lambda w: facts.SuggestFacts(server=HERE, member=READER, text="fireb"),
     "AskOdds": lambda w: odds.AskOdds(server=HERE, member=READER, asked=(stealth_of(w.build),)),
+    "SuggestStates": lambda w: states.SuggestStates(server=HERE, member=READER, build=w.build, text="bless"),
     "SuggestRolls": lambda w: odds.SuggestRolls(server=HERE, member=READER, build=w.build, kind="skill"),
     "RollDice": lambda w: rolls.RollDice(server=HERE, member=READER, dice="2d6+3", at=at(1)),
     "RollScores": lambda w: rolls.RollScores(server=HERE, member=READER, at=at(1)),
@@ -308,7 +310,7 @@ async def test_a_draft_is_hidden_from_everybody_else(name: str, world: World) ->
         else:
             about = {"subject" if name in SUBJECTS else "build": ref}
         result = await world.call(function, replace(EXAMPLES[name](world), member=READER, **about))
-        if name in ("SuggestChanges", "SuggestRemarks"):
+        if name in ("SuggestChanges", "SuggestRemarks", "SuggestStates"):
             assert result == []
         else:
             assert isinstance(result, Refused)
