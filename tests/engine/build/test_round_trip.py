@@ -40,7 +40,8 @@ def test_printed_build_parses_back_where_folios_share_names(build: Build) -> Non
 
 @st.composite
 def _drawn(draw: st.DrawFn) -> tuple[Catalog, Build]:
-    names = st.lists(hard_text(80), min_size=1, max_size=6, unique=True)
+    # Names of content hold only signs that can be seen.
+    names = st.lists(hard_text(80).filter(str.isprintable), min_size=1, max_size=6, unique=True)
     catalog = named_catalog(draw(names), draw(names))
     return catalog, draw(Documents(catalog).builds())
 
