@@ -223,11 +223,12 @@ def _criticals(strike: Strike, roll: Roll, fields: dict[str, Any]) -> list[str]:
         for g in strike.holding("extra-critical-dice")
         if isinstance(g.grant, ExtraCriticalDice)
     ]
-    if more and roll.dice:
-        granted, count = max(more, key=lambda found: found[1])
-        if count:
-            extra.append(f"{count}d{roll.dice[0][1]}")
-            told.append(f"{granted.label}, {extra[-1]} more on a critical")
+    if roll.dice:
+        # Each of these features rolls dice of its own: Brutal Critical and Savage Attacks add up.
+        for granted, count in more:
+            if count:
+                extra.append(f"{count}d{roll.dice[0][1]}")
+                told.append(f"{granted.label}, {extra[-1]} more on a critical")
     for granted in strike.holding("extra-damage"):
         grant = granted.grant
         if isinstance(grant, ExtraDamage) and grant.how == "on-critical":

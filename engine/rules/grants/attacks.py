@@ -51,7 +51,7 @@ class CriticalRange(GrantBase):
 
 
 class ExtraCriticalDice(GrantBase):
-    """More of the weapon's damage dice on a critical hit; the highest of several counts."""
+    """More of the weapon's damage dice on a critical hit. Those of several features add up."""
 
     kind: Literal["extra-critical-dice"] = "extra-critical-dice"
     dice: Formula
