@@ -91,6 +91,18 @@ def _panel(axes: Axes, panel: Panel) -> None:
         axes.set_axisbelow(True)
         if all(x == int(x) for series in panel.series for x, _ in series.points):
             axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    for place, beside in enumerate(panel.labels):
+        # In turn above and below, so that neighbours stay apart; on a ground of their own over the lines.
+        axes.annotate(
+            _text(beside.text),
+            (beside.x, beside.y),
+            xytext=(0, 14 if place % 2 == 0 else -20),
+            textcoords="offset points",
+            ha="center",
+            fontsize=9,
+            bbox={"boxstyle": "round,pad=0.15", "facecolor": GROUND, "edgecolor": FAINT, "linewidth": 0.6},
+            arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.6},
+        )
     axes.set_xlabel(_text(panel.x))
     axes.set_ylabel(_text(panel.y))
     if panel.mark is not None:

@@ -17,12 +17,21 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """Words beside a point of a line."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
     """One pair of axes.
 
     x, y: what stands at the axes, with the unit. percent: y is a chance from 0 to 1. style: `bars`, `line` with marks,
     `steps` for many points, `names` for lying bars. names: of style `names`, top to bottom. mark: an x to point out
-    and what it is called.
+    and what it is called. labels: words beside points, of style `line`.
     """
 
     x: str
@@ -32,6 +41,7 @@ class Panel:
     percent: bool = True
     names: tuple[str, ...] = ()
     mark: tuple[float, str] | None = None
+    labels: tuple[Label, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

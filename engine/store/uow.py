@@ -6,6 +6,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from engine.store.link import Link
+from engine.store.repos.archive import ArchiveRows
 from engine.store.repos.builds import Builds
 from engine.store.repos.chat import Cards, Drafts
 from engine.store.repos.history import HistoryRows
@@ -17,6 +18,7 @@ from engine.store.repos.rolls import Rolls
 from engine.store.repos.submissions import Submissions
 from engine.store.repos.tables import Tables
 from engine.store.repos.votes import Votes
+from engine.store.repos.writeups import Writeups
 
 
 class Linker(Protocol):
@@ -54,6 +56,8 @@ class UnitOfWork:
     rolls: Rolls
     tables: Tables
     submissions: Submissions
+    writeups: Writeups
+    archive: ArchiveRows
 
     def __init__(self, linker: Linker) -> None:
         self._linker = linker
@@ -74,6 +78,8 @@ class UnitOfWork:
         self.rolls = Rolls(link)
         self.tables = Tables(link)
         self.submissions = Submissions(link)
+        self.writeups = Writeups(link)
+        self.archive = ArchiveRows(link)
 
     async def __aenter__(self) -> Self:
         if self._link is not None:

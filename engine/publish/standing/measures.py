@@ -60,9 +60,9 @@ def measured(level: Level, typical: Typical) -> Measured:
     found = swings(level)
     means = [(mean_against(swing, typical), swing.ranged) for swing in found]
     for name in MEASURES:
-        number = numbers.get(name)
-        if number is not None and not isinstance(number.value, str):
-            values[name] = float(number.value)
+        found_number = numbers.get(name)
+        if found_number is not None and not isinstance(found_number.value, str):
+            values[name] = float(found_number.value)
     values["skills.trained"] = float(len(trained))
     values["skills.best"] = max(trained, default=0.0)
     values["save_dc.highest"] = max(

@@ -8,6 +8,7 @@ from engine.store.models.proposals import EditRow, ProposalRow, Vote
 from engine.store.models.record import History, Remark
 from engine.store.models.rolls import RollRow
 from engine.store.models.tables import ApprovalRow, Seat, SubmissionRow, TableRow, Waiver
+from engine.store.models.writeups import WriteupRow
 
 __all__ = [
     "ApprovalRow",
@@ -31,4 +32,5 @@ __all__ = [
     "TableRow",
     "Vote",
     "Waiver",
+    "WriteupRow",
 ]

@@ -8,7 +8,19 @@ from typing import Any, Final
 from sqlalchemy import Column, ColumnElement, String, Table, Text, delete, func, or_, select, update
 
 from engine.store.link import Link
-from engine.store.models import Base, BuildRow, Card, DraftRow, History, Member, ProposalRow, Remark, RollRow, Server
+from engine.store.models import (
+    Base,
+    BuildRow,
+    Card,
+    DraftRow,
+    History,
+    Member,
+    ProposalRow,
+    Remark,
+    RollRow,
+    Server,
+    WriteupRow,
+)
 from engine.store.types import Plain
 
 # Columns that hold a member's id without a reference to the table of members.
@@ -85,12 +97,13 @@ class Privacy:
     async def replace(self, server: int, member: int) -> int:
         """Give a member an id that names nobody, everywhere, and forget the name; return that id, which is negative.
 
-        The member's drafts go. Mentions of the member in what others wrote are replaced too.
+        The member's drafts and write-ups go. Mentions of the member in what others wrote are replaced too.
         """
         session = self._link.session
         lowest = await session.scalar(select(func.min(Member.id)).where(Member.server == server))
         nobody = min(0, lowest or 0) - 1
-        await session.execute(delete(DraftRow).where(DraftRow.server == server, DraftRow.member == member))
+        for model in (DraftRow, WriteupRow):
+            await session.execute(delete(model).where(model.server == server, model.member == member))
         for table, column in _texts():
             await self._replace_in(table, column, server, member, nobody)
         for name, column_name in sorted(_LOOSE):

@@ -15,11 +15,13 @@ from engine.problem import Refused
 from engine.review.policy import Choice
 from engine.services import (
     approvals,
+    archive,
     builds,
     cards,
     deadlines,
     drafts,
     facts,
+    goals,
     members,
     mending,
     numbers,
@@ -36,6 +38,7 @@ from engine.services import (
     tables,
     times,
     votes,
+    writeups,
 )
 from engine.services.rights import RIGHTS, WHO, Role
 from engine.services.views import Page
@@ -103,6 +106,16 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "AskOdds": lambda w: odds.AskOdds(server=HERE, member=READER, asked=(stealth_of(w.build),)),
     "SuggestStates": lambda w: states.SuggestStates(server=HERE, member=READER, build=w.build, text="bless"),
     "SuggestRolls": lambda w: odds.SuggestRolls(server=HERE, member=READER, build=w.build, kind="skill"),
+    "AddGoal": lambda w: goals.AddGoal(
+        server=HERE, member=AUTHOR, build=w.build, text="skill.stealth >= 5 at 3", at=at(1)
+    ),
+    "RemoveGoal": lambda w: goals.RemoveGoal(server=HERE, member=AUTHOR, build=w.unfinished, place=1, at=at(1)),
+    "ListGoals": lambda w: goals.ListGoals(server=HERE, member=READER, build=w.build),
+    "KeepWriteup": lambda w: writeups.KeepWriteup(
+        server=HERE, member=AUTHOR, build=w.build, text="New.", revision=2, at=at(1)
+    ),
+    "GetWriteup": lambda w: writeups.GetWriteup(server=HERE, member=READER, build=w.build),
+    "ReadArchive": lambda w: archive.ReadArchive(server=HERE, member=READER, manager=True, at=at(1)),
     "RollDice": lambda w: rolls.RollDice(server=HERE, member=READER, dice="2d6+3", at=at(1)),
     "RollScores": lambda w: rolls.RollScores(server=HERE, member=READER, at=at(1)),
     "RollHp": lambda w: rolls.RollHp(server=HERE, member=AUTHOR, build=w.build, level=2, at=at(1)),

@@ -24,6 +24,7 @@ from engine.services.rolls import RollScores, roll_scores
 from engine.services.tables import JoinTable, NewTable, SeatMember, join_table, new_table, seat_member
 from engine.services.views import BuildView, ProposalPreview, ProposalView, TextErrors
 from engine.services.votes import CastVote, cast_vote
+from engine.services.writeups import KeepWriteup, keep_writeup
 from engine.store.database import Database
 
 T = TypeVar("T")
@@ -47,7 +48,7 @@ Build: Salt Runner
 Scores: Str 8, Dex 15, Con 13, Int 10, Wis 14, Cha 12 (manual)
 1-2 Rogue
 """
-UNFINISHED = "Build: Kelp Diver\n1-2 Wizard\n"
+UNFINISHED = "Build: Kelp Diver\nGoal: hp.max >= 9 at 1\n1-2 Wizard\n"
 HIDDEN = "Build: Sunken Bell\n1-2 Wizard\n"
 
 
@@ -212,6 +213,8 @@ async def settle(database: Database) -> World:
     ok(await database.call(add_co_author, helper))
     submitted = ok(await database.call(submit_build, SubmitBuild(server=HERE, member=AUTHOR, build=runner, at=T0)))
     [ruling] = submitted.waiting
+    written = KeepWriteup(server=HERE, member=AUTHOR, build=build, text="[?](num:1/ac)", revision=1, at=T0)
+    ok(await database.call(keep_writeup, written))
     return World(
         database=database,
         build=build,

@@ -1,0 +1,168 @@
+"""Weighing builds: standing, chances against creatures, curves. Plain functions of documents, for a worker process.
+
+Documents go in as stored data, and what comes back can be sent between processes, so that none of this holds up the
+event loop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from statistics import median
+from typing import Any, Final
+
+from engine.build.document import Build
+from engine.build.outline import print_level
+from engine.build.reading import read_build
+from engine.problem import Refused
+from engine.publish.plots import Label, Panel, Plot, Series
+from engine.publish.standing import Against, Standing, against, chosen, standing
+from engine.publish.words import called, shown
+from engine.rules.catalog import Catalog
+from engine.rules.names import fold, nearest
+from engine.services.library import catalog_of
+from engine.sheet import Sheet, timeline
+
+Document = Mapping[str, Any]
+MOST_BUILDS: Final = 4
+MOST_NUMBERS: Final = 3
+_LABELS: Final = 3
+_LONGEST_LABEL: Final = 26
+
+
+def opened(document: Document) -> tuple[Build, Catalog] | Refused:
+    """Return the build of a stored document and its catalogue. Refused: what cannot be read, "no-such-rules"."""
+    build = read_build(dict(document))
+    if isinstance(build, Refused):
+        return build
+    catalog = catalog_of(build)
+    return catalog if isinstance(catalog, Refused) else (build, catalog)
+
+
+def standing_of(document: Document) -> Standing | Refused:
+    """Return how a build stands among the reference builds of its release."""
+    found = opened(document)
+    return found if isinstance(found, Refused) else standing(*found)
+
+
+def against_of(
+    document: Document, level: int | None, challenges: str | None, kind: str | None, name: str | None
+) -> Against | Refused:
+    """Return a build's chances against creatures at a level (None: its last). Refused: "no-such-level", as `chosen`."""
+    found = opened(document)
+    if isinstance(found, Refused):
+        return found
+    build, catalog = found
+    at = build.top if level is None else level
+    if not 1 <= at <= build.top:
+        has = f"levels 1 to {build.top}" if build.top else "no levels yet"
+        return Refused("no-such-level", f"{build.name} has {has}; level {at} is none of them.")
+    some = chosen(catalog, challenges, kind, name)
+    return some if isinstance(some, Refused) else against(build, catalog, at, some)
+
+
+def curve_of(builds: Sequence[tuple[str, Document]], numbers: Sequence[str]) -> Plot | Refused:
+    """Return the picture of some numbers of some builds over their levels.
+
+    builds: (label, document), one to four. numbers: one to three, by name or by what they are called. Where a number
+    jumps further than it usually does, what was chosen at that level stands beside it.
+    Refused: "too-many", "no-such-number" with the nearest names, "no-such-level" for builds without levels.
+    """
+    if not 1 <= len(builds) <= MOST_BUILDS or not 1 <= len(numbers) <= MOST_NUMBERS:
+        return Refused("too-many", f"A curve shows 1 to {MOST_BUILDS} builds and 1 to {MOST_NUMBERS} numbers.")
+    sides: list[tuple[str, Build, Catalog, Sequence[Sheet]]] = []
+    for label, document in builds:
+        found = opened(document)
+        if isinstance(found, Refused):
+            return found
+        if not found[0].top:
+            return Refused("no-such-level", f"{found[0].name} has no levels yet.")
+        sides.append((label, *found, timeline(*found)))
+    names = []
+    for text in numbers:
+        name = _named(text, sides)
+        if isinstance(name, Refused):
+            return name
+        names.append(name)
+    panels = tuple(_panel(name, sides) for name in names)
+    words = ", ".join(called(name, sides[0][2]) for name in names)
+    top = max(build.top for _, build, _, _ in sides)
+    said = " ".join(_said(name, side) for name in names for side in sides)
+    title = f"{words[:1].upper()}{words[1:]}, levels 1 to {top}"
+    return Plot(
+        title=title,
+        panels=panels,
+        source=f"Worked out by Buildmoot; rules: {sides[0][2].folios[0].title}",
+        alt=f"{title}. {said}"[:1024],
+    )
+
+
+_Side = tuple[str, Build, Catalog, Sequence[Sheet]]
+
+
+def _named(text: str, sides: Sequence[_Side]) -> str | Refused:
+    every: dict[str, str] = {}
+    for _, _, catalog, sheets in sides:
+        for sheet in sheets:
+            for name, number in sheet.numbers.items():
+                if name not in every and not isinstance(number.value, str):
+                    every[name] = called(name, catalog)
+    if text in every:
+        return text
+    for name, words in every.items():
+        if fold(words) == fold(text):
+            return name
+    near = nearest(text, [*every.values()])
+    hint = f" Nearest: {', '.join(near)}." if near else ""
+    return Refused("no-such-number", f'No number of these builds is called "{text.strip()[:60]}".{hint}')
+
+
+def _values(name: str, side: _Side) -> list[tuple[int, float]]:
+    found = []
+    for sheet in side[3]:
+        number = sheet.numbers.get(name)
+        if number is not None and not isinstance(number.value, str):
+            found.append((sheet.level, float(number.value)))
+    return found
+
+
+def _panel(name: str, sides: Sequence[_Side]) -> Panel:
+    series, labels = [], []
+    for side in sides:
+        values = _values(name, side)
+        series.append(Series(label=side[0], points=tuple((float(level), value) for level, value in values)))
+        labels += [Label(x=float(level), y=value, text=text) for level, value, text in _jumps(values, side)]
+    words = called(name, sides[0][2])
+    return Panel(
+        x="level", y=words, series=tuple(series), style="line", percent=False, labels=tuple(labels) if labels else ()
+    )
+
+
+def _jumps(values: Sequence[tuple[int, float]], side: _Side) -> list[tuple[int, float, str]]:
+    """Return (level, value, what was chosen) where a number moved further than its usual step, the largest few."""
+    moves = [(abs(after - before), level, after) for (_, before), (level, after) in pairwise(values) if after != before]
+    if not moves:
+        return []
+    usual = median(move for move, _, _ in moves) if len(moves) > _LABELS else 0.0
+    large = sorted((m for m in moves if m[0] > usual or usual == 0.0), key=lambda m: (-m[0], m[1]))[:_LABELS]
+    return [(level, value, _choice(side, level)) for _, level, value in sorted(large, key=lambda m: m[1])]
+
+
+def _choice(side: _Side, level: int) -> str:
+    _, build, catalog, _ = side
+    text = print_level(build, level, catalog).partition(" ")[2]
+    line, _, items = text.partition(":")
+    words = items.strip() or line
+    return words if len(words) <= _LONGEST_LABEL else words[: _LONGEST_LABEL - 1] + "…"
+
+
+def _said(name: str, side: _Side) -> str:
+    values = _values(name, side)
+    if not values:
+        return f"{side[0]} has no {called(name, side[2])}."
+    first, last = values[0], values[-1]
+    jumps = "; ".join(f"level {level}: {text}" for level, _, text in _jumps(values, side))
+    return (
+        f"{side[0]}: {called(name, side[2])} {shown(name, first[1])} at level {first[0]},"
+        f" {shown(name, last[1])} at level {last[0]}{f'; jumps at {jumps}' if jumps else ''}."
+    )
