@@ -120,6 +120,7 @@ CODES: Final[dict[str, Code]] = {
         "needs-ruling",
         missing_content="something that no loaded folio gives",
         missing_folio="a folio the build names that is not loaded",
+        too_much_content="more content on one build than is worked out",
         scores_manual="scores of no named method, which cannot be checked",
         roll_not_witnessed="rolled scores or hit points that cite no witnessed roll",
         granted_by_gm="a gift of the game master",

@@ -24,6 +24,7 @@ from engine.rules.content.background import Background
 from engine.rules.content.entry import Featured
 from engine.rules.enchanted import enchantments
 from engine.rules.folio import Folio
+from engine.rules.grants.choices import Choice
 from engine.rules.names import fold, nearest
 
 E = TypeVar("E", bound=Entry)
@@ -104,7 +105,11 @@ class Catalog:
         self.release: Release = folios[0].release
         self._shelves: dict[str, Shelf] = {}
         self._titles: dict[str, str] = {f.id: f.title for f in folios}
-        self._barred: frozenset[str] = frozenset(b for f in folios[1:] for b in f.header.bars)
+        # What a folio bars or takes the place of -> the folios that do so.
+        self._hidden: dict[str, set[str]] = {}
+        for folio in folios:
+            for text in (*folio.header.bars, *folio.header.replaces):
+                self._hidden.setdefault(text, set()).add(folio.id)
         self._extra_lists: dict[str, set[str]] = {}
         self._memo: dict[str, Any] = {}
         for folio in folios:
@@ -117,8 +122,16 @@ class Catalog:
     def _shelf(self, kind: str) -> "Shelf":
         shelf = self._shelves.get(kind)
         if shelf is None:
-            shelf = self._shelves[kind] = Shelf(n for n in self._filled(kind) if n.id not in self._barred)
+            shelf = self._shelves[kind] = Shelf(n for n in self._filled(kind) if not self._put_aside(n))
         return shelf
+
+    def _put_aside(self, named: Named) -> bool:
+        """Tell whether another folio bars this one or takes its place; plain words and features stay."""
+        if not self._hidden or named.kind in WORD_KINDS or named.kind == "feature":
+            return False
+        word = named.kind.removeprefix("option:")
+        by = self._hidden.get(named.id, set()) | self._hidden.get(f"{word} {named.id}", set())
+        return bool(by - {named.folio})
 
     def _filled(self, kind: str) -> Iterator[Named]:
         if kind == "item":
@@ -287,6 +300,17 @@ class Catalog:
             self._memo["choice-lists"] = lists
         found: dict[str, ChoiceList] = self._memo["choice-lists"]
         return found
+
+    def widened(self, choice: Choice, owner: str | None) -> Choice:
+        """Return a choice of a class that names what may be picked, with the options that offer themselves to it."""
+        if not choice.from_ or owner is None:
+            return choice
+        key = f"offered:{choice.keyword}"
+        if key not in self._memo:
+            options = ((n.id, n.entry) for n in self.every(f"option:{choice.keyword}"))
+            self._memo[key] = [(id_, o.offered_to) for id_, o in options if isinstance(o, Option) and o.offered_to]
+        more = tuple(id_ for id_, to in self._memo[key] if owner in to and id_ not in choice.from_)
+        return choice.model_copy(update={"from_": (*choice.from_, *more)}) if more else choice
 
     def on_list(self, spell: Spell, class_id: str) -> bool:
         """Tell whether a spell is on a class's spell list, also by the addition of a folio."""

@@ -3,12 +3,13 @@
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Annotated, Final
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
-from engine.rules.base import Content, FolioId, Id, Name
+from engine.rules.base import Content, FolioId, Id, Name, Shown
 from engine.rules.content import ClassContent, Entry, Release, Species
+from engine.rules.names import ID_PATTERN
 
 # Folder -> kind of its entries, the word used by catalogues, error sentences and `buildmoot facts`.
 KINDS: Final[dict[str, str]] = {
@@ -26,18 +27,27 @@ KINDS: Final[dict[str, str]] = {
 }
 
 
+# `fire-bolt`, or with its kind (or the keyword of its choice list) where several things have the id: `style archery`.
+Hidden = Annotated[str, StringConstraints(pattern=rf"^(?:{ID_PATTERN} )?{ID_PATTERN}$", max_length=120)]
+
+
 class FolioHeader(Content):
-    """`folio.yaml`: who made it, under which licence, and which rules release it extends (None: it is one)."""
+    """`folio.yaml`: who made it, under which licence, and which rules release it extends (None: it is one).
+
+    bars: what of other folios it takes out of use. replaces: what of other folios its own content of the same id
+    takes the place of. lists: spell list by class id -> spells it adds.
+    """
 
     id: FolioId
     title: Name
-    version: str
-    licence: str
-    attribution: str
-    author: str | None = None
+    version: Annotated[str, StringConstraints(min_length=1, max_length=40), Shown]
+    licence: Annotated[str, StringConstraints(min_length=1, max_length=200), Shown]
+    attribution: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
+    author: Name | None = None
     extends: FolioId | None = None
-    bars: tuple[Id, ...] = ()  # ids of content it takes out of use
-    lists: dict[Id, tuple[Id, ...]] = Field(default_factory=dict)  # spell list by class id -> spells it adds
+    bars: tuple[Hidden, ...] = Field(default=(), max_length=1000)
+    replaces: tuple[Hidden, ...] = Field(default=(), max_length=1000)
+    lists: dict[Id, tuple[Id, ...]] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Self
 from pydantic import GetCoreSchemaHandler
 from pydantic_core import core_schema
 
+from engine.rules.limits import MAX_DICE, MAX_NUMBER, MAX_SIDES
 from engine.rules.words import ATTACK_WORDS, FUNCTIONS, NUMBER_WORDS, WORN_WORDS
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ _SIMPLE: Final[dict[str, Callable[..., Value]]] = {
     "half_up": lambda n: -(-n // 2),
     "third_down": lambda n: n // 3,
     "div_down": lambda n, d: n // d if d else 0,
-    "dice": lambda n, sides: f"{n}d{sides}",
+    "dice": lambda n, sides: f"{min(n, MAX_DICE)}d{min(sides, MAX_SIDES)}" if n > 0 and sides > 0 else 0,
 }
 
 
@@ -88,7 +89,7 @@ class Formula:
         Raises: KeyError for a word that the scope does not give (the loader refuses unknown words, so this is a bug).
         """
         if self._run is None:
-            self._run = _compile(self.tree)
+            self._run = _bounded(self.tree)
         return self._run(scope)
 
     def calls(self, function: str) -> Iterator[str]:
@@ -160,9 +161,9 @@ def _parse(source: str) -> Tree:
         kind, parts = node.data, node.children
         match kind:
             case "number":
-                return ("value", int(str(parts[0])))
+                return ("value", _whole(str(parts[0]), source))
             case "dice":
-                return ("value", str(parts[0]))
+                return ("value", _dice(str(parts[0]), source))
             case "text":
                 return ("value", str(parts[0])[1:-1])
             case "yes" | "no":
@@ -187,6 +188,20 @@ def _parse(source: str) -> Tree:
     tree = build(parsed, 0)
     _text_stays_alone(tree, source)
     return tree
+
+
+def _whole(text: str, source: str) -> int:
+    number = int(text)  # a formula is short, so is every number in it
+    if number > MAX_NUMBER:
+        raise FormulaError(f"the number {text[:20]} in `{source}` is too large; formulas count up to {MAX_NUMBER:,}")
+    return number
+
+
+def _dice(text: str, source: str) -> str:
+    count, sides = (int(part) for part in text.split("d"))
+    if not 1 <= count <= MAX_DICE or not 1 <= sides <= MAX_SIDES:
+        raise FormulaError(f"`{text}` in `{source}` is out of bounds; dice go from 1d1 to {MAX_DICE}d{MAX_SIDES}")
+    return f"{count}d{sides}"
 
 
 def _text_stays_alone(tree: Tree, source: str) -> bool:
@@ -238,6 +253,27 @@ def _calls(tree: Tree, function: str) -> Iterator[str]:
             else:
                 for inner in part:
                     yield from _calls(inner, function)
+
+
+def _counts(tree: Tree) -> bool:
+    """Tell whether a formula adds or multiplies anywhere."""
+    if tree[0] in ("plus", "minus", "times"):
+        return True
+    parts = tree[2] if tree[0] == "call" else tree[1:]
+    return tree[0] not in ("value", "word") and any(_counts(part) for part in parts if isinstance(part, tuple))
+
+
+def _bounded(tree: Tree) -> Callable[[Scope], Any]:
+    """Return what evaluates a formula; a sum or product never comes to more than the limit, so numbers stay small."""
+    run = _compile(tree)
+    if not _counts(tree):
+        return run
+
+    def held(scope: Scope) -> Any:
+        value = run(scope)
+        return value if not isinstance(value, int) else max(-MAX_NUMBER, min(MAX_NUMBER, value))
+
+    return held
 
 
 def _compile(tree: Tree) -> Callable[[Scope], Any]:

@@ -1,19 +1,27 @@
-"""Reading a folio from the bytes of its files: all errors at once, each with file, line and what was expected."""
+"""Reading a folio from the bytes of its files: all errors at once, each with file, line and what was expected.
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Final, get_args
+A folio is a folder of YAML files, or one file: `folio.yaml` may hold the entries too, under the names of the folders
+(`feats:`, `spells:`...) as keys.
+"""
 
-import yaml
-from pydantic import BaseModel, ValidationError
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
 
+from pydantic import ValidationError
+
+from engine.rules.catalog import Catalog
 from engine.rules.content import FOLDERS, Entry, Release
+from engine.rules.faults import as_written, sentence_of
 from engine.rules.folio import KINDS, Folio, FolioHeader, folio_hash, lifted
-from engine.rules.grants import GrantBase
+from engine.rules.limits import MAX_BYTES, MAX_ENTRIES, MAX_FILES, MAX_PROBLEMS
 from engine.rules.names import nearest
+from engine.rules.references import Fault, references, too_much
+from engine.rules.yaml_text import Document, Place, YamlFault, read_yaml
 
-MAX_BYTES: Final = 8 * 1024 * 1024
-_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+HEADER: Final = "folio.yaml"
+_YAML: Final = (".yaml", ".yml")
+_RELEASE: Final = "release"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,136 +36,194 @@ class FolioProblem:
         return f"{self.file}:{self.line}: {self.sentence}" if self.line else f"{self.file}: {self.sentence}"
 
 
-def read_folio(files: Mapping[str, bytes]) -> Folio | list[FolioProblem]:
+def read_folio(files: Mapping[str, bytes], beside: Sequence[Folio] | None = None) -> Folio | list[FolioProblem]:
     """Return the folio that the files make up, or every problem found in them.
 
-    files: path inside the folio (`folio.yaml`, `classes/rogue.yaml`...) -> content. Reads nothing else.
+    files: path inside the folio (`folio.yaml`, `classes/rogue.yaml`...) -> content; one YAML file alone may have any
+    name. beside: the folios that this one may refer to, its rules release first; None leaves references unchecked.
     """
-    problems: list[FolioProblem] = []
-    if sum(map(len, files.values())) > MAX_BYTES:
-        return [FolioProblem("folio.yaml", 0, f"a folio may have {MAX_BYTES // 1024 // 1024} MB in all")]
-    header: FolioHeader | None = None
-    release: Release | None = None
-    entries: dict[str, dict[str, Entry]] = {}
-    if "folio.yaml" not in files:
-        problems.append(FolioProblem("folio.yaml", 0, "the folio has no `folio.yaml` with id, title and version"))
-    for path in sorted(files):
-        folder, _, rest = path.rpartition("/")
-        if not path.endswith((".yaml", ".yml")):
-            continue
-        text = files[path]
-        if path == "folio.yaml":
-            header = _one(path, text, FolioHeader, problems)
-        elif path == "release.yaml":
-            release = _one(path, text, Release, problems)
-        elif folder in FOLDERS and rest:
-            for entry in _many(path, text, FOLDERS[folder], problems):
-                for kind, each in lifted(KINDS[folder], entry):
-                    shelf = entries.setdefault(kind, {})
-                    if each.id in shelf:
-                        problems.append(FolioProblem(path, 0, f"the {kind} `{each.id}` is given twice"))
-                    shelf[each.id] = each
+    return _Reader(files).read(beside)
+
+
+@dataclass(slots=True)
+class _Reader:
+    """One reading. places: kind and id -> file and place of every entry."""
+
+    files: Mapping[str, bytes]
+    problems: list[FolioProblem] = field(default_factory=list)
+    more: int = 0
+    entries: dict[str, dict[str, Entry]] = field(default_factory=dict)
+    places: dict[tuple[str, str], tuple[str, Place]] = field(default_factory=dict)
+    count: int = 0
+
+    def read(self, beside: Sequence[Folio] | None) -> Folio | list[FolioProblem]:
+        """Read everything, then look at what it refers to."""
+        if len(self.files) > MAX_FILES:
+            return [FolioProblem(HEADER, 0, f"a folio may have {MAX_FILES} files; this one has {len(self.files)}")]
+        if sum(map(len, self.files.values())) > MAX_BYTES:
+            return [FolioProblem(HEADER, 0, f"a folio may have {MAX_BYTES // 1024 // 1024} MB in all")]
+        header_file = self._header_file()
+        header = self._header(header_file)
+        release: Release | None = None
+        for path in sorted(self.files):
+            folder, _, rest = path.rpartition("/")
+            if path == header_file or not path.endswith(_YAML):
+                continue
+            if path == f"{_RELEASE}.yaml":
+                release = self._validated(path, self._document(path), Release)
+            elif folder in FOLDERS and rest:
+                document = self._document(path)
+                if document is not None:
+                    self._many(path, folder, document.data, document.place)
+            else:
+                self._no_folder(path, folder)
+        if header_file is not None and header is not None:
+            release = header[1] or release
+        if header is None or self.problems:
+            return self._told()
+        folio = Folio(header[0], self._hash(header_file), self.entries, header[1] or release)
+        self._refers(folio, beside, header_file or HEADER, header[2])
+        return self._told() if self.problems else folio
+
+    # -- files --------------------------------------------------------------------------------------------------
+
+    def _header_file(self) -> str | None:
+        if HEADER in self.files:
+            return HEADER
+        alone = [path for path in self.files if path.endswith(_YAML)]
+        return alone[0] if len(alone) == 1 and "/" not in alone[0] else None
+
+    def _hash(self, header_file: str | None) -> str:
+        # A file that is a folio of its own is the same folio under every name.
+        return folio_hash({HEADER if path == header_file else path: data for path, data in self.files.items()})
+
+    def _no_folder(self, path: str, folder: str) -> None:
+        near = nearest(folder or path, FOLDERS) or sorted(FOLDERS)
+        what = f"`{folder}` is no folder of a folio" if folder else f"`{path}` stands in no folder"
+        self._wrong(path, 0, f"{what}; nearest: {', '.join(near)}")
+
+    def _document(self, path: str) -> Document | None:
+        try:
+            document = read_yaml(self.files[path])
+        except YamlFault as fault:
+            self._wrong(path, fault.line, fault.sentence)
+            return None
+        for line, sentence in document.faults:
+            self._wrong(path, line, sentence)
+        if document.data is None:
+            self._wrong(path, 0, "the file is empty")
+            return None
+        return document
+
+    # -- header and entries -------------------------------------------------------------------------------------
+
+    def _header(self, path: str | None) -> tuple[FolioHeader, Release | None, Place] | None:
+        if path is None:
+            self._wrong(HEADER, 0, "the folio has no `folio.yaml` with id, title and version")
+            return None
+        document = self._document(path)
+        if document is None:
+            return None
+        data = document.data
+        release: Release | None = None
+        if isinstance(data, dict):
+            inner = {key: data.pop(key) for key in [*FOLDERS, _RELEASE] if key in data}
+            for key, value in inner.items():
+                place = document.place.inner.get(key, document.place)
+                if key == _RELEASE:
+                    release = self._validated(path, Document(value, place), Release)
+                elif value is not None:
+                    self._many(path, key, value, place)
+        header = self._validated(path, document, FolioHeader, known=(*FOLDERS, _RELEASE))
+        return None if header is None else (header, release, document.place)
+
+    def _many(self, path: str, folder: str, data: Any, place: Place) -> None:
+        rows = data if isinstance(data, list) else [data]
+        for i, row in enumerate(rows):
+            inner = place.inner.get(i, place) if isinstance(data, list) else place
+            self.count += 1
+            if self.count > MAX_ENTRIES:
+                if self.count == MAX_ENTRIES + 1:
+                    self._wrong(path, inner.line, f"a folio may have {MAX_ENTRIES:,} entries; split this one into two")
+                return
+            entry = self._validated(path, Document(row, inner), FOLDERS[folder])
+            if entry is not None:
+                self._shelve(path, KINDS[folder], entry, inner)
+
+    def _shelve(self, path: str, kind: str, entry: Entry, place: Place) -> None:
+        inside = {"class": "subclasses", "species": "subspecies"}.get(kind)
+        for i, (of, each) in enumerate(lifted(kind, entry)):
+            where = place
+            if i and inside is not None:
+                rows = place.inner.get(inside, place)
+                where = rows.inner.get(i - 1, rows)
+            shelf = self.entries.setdefault(of, {})
+            if each.id in shelf:
+                first, at = self.places[(of, each.id)]
+                self._wrong(
+                    path,
+                    where.line_of(("id",)),
+                    f"the {of} `{each.id}` is given twice; it stands in {first}, line {at.line}, too",
+                )
+                continue
+            shelf[each.id] = each
+            self.places[(of, each.id)] = (path, where)
+
+    def _validated(self, path: str, document: Document | None, model: Any, known: Iterable[str] = ()) -> Any:
+        if document is None:
+            return None
+        if not isinstance(document.data, dict):
+            what = "the folio" if model is FolioHeader else "an entry"
+            self._wrong(path, document.place.line, f"{what} is a block of keys such as `id:` and `name:`, not this")
+            return None
+        try:
+            return model.model_validate(document.data)
+        except ValidationError as error:
+            for part in error.errors(include_url=False):
+                loc, keys = as_written(model, part["loc"])
+                self._wrong(path, document.place.line_of(loc), sentence_of(part, loc, [*keys, *known]))
+            return None
+
+    # -- references ---------------------------------------------------------------------------------------------
+
+    def _refers(self, folio: Folio, beside: Sequence[Folio] | None, header_file: str, header_place: Place) -> None:
+        self._faults(too_much(folio), header_file, header_place)
+        if beside is None or self.problems:
+            return
+        others = [other for other in beside if other.id != folio.id]
+        if folio.release is None and not (others and others[0].release is not None):
+            line = header_place.line_of(("extends",))
+            near = nearest(folio.header.extends or "", [f.id for f in others if f.release is not None])
+            hint = f"; nearest: {', '.join(near)}" if near else ""
+            self._wrong(
+                header_file,
+                line,
+                f"the folio extends `{folio.header.extends or 'nothing'}`, which is no rules release at hand{hint}",
+            )
+            return
+        first = [folio, *others] if folio.release is not None else [*others, folio]
+        self._faults(references(folio, Catalog(first)), header_file, header_place)
+
+    def _faults(self, faults: Iterable[Fault], header_file: str, header_place: Place) -> None:
+        for fault in faults:
+            file, place = self.places.get((fault.kind, fault.id), (header_file, header_place))
+            self._wrong(file, place.line_of(tuple(_key(step) for step in fault.path)), fault.sentence)
+
+    # -- telling ------------------------------------------------------------------------------------------------
+
+    def _wrong(self, file: str, line: int, sentence: str) -> None:
+        if len(self.problems) < MAX_PROBLEMS:
+            self.problems.append(FolioProblem(file, line, sentence))
         else:
-            near = nearest(folder, FOLDERS) or sorted(FOLDERS)
-            problems.append(FolioProblem(path, 0, f"`{folder}` is no folder of a folio; nearest: {', '.join(near)}"))
-    if problems or header is None:
-        return problems
-    return Folio(header=header, hash=folio_hash(files), entries=entries, release=release)
+            self.more += 1
+
+    def _told(self) -> list[FolioProblem]:
+        told = sorted(dict.fromkeys(self.problems), key=lambda p: (p.file, p.line))
+        if self.more:
+            told.append(FolioProblem(HEADER, 0, f"and {self.more} more problems; mend these first"))
+        return told
 
 
-def _one(path: str, text: bytes, model: Any, problems: list[FolioProblem]) -> Any:
-    data = _yaml(path, text, problems)
-    if data is None:
-        return None
-    return _validated(path, text, data, model, (), problems)
-
-
-def _many(path: str, text: bytes, model: type[Entry], problems: list[FolioProblem]) -> list[Entry]:
-    data = _yaml(path, text, problems)
-    if data is None:
-        return []
-    if isinstance(data, list):
-        found = [_validated(path, text, row, model, (i,), problems) for i, row in enumerate(data)]
-    else:
-        found = [_validated(path, text, data, model, (), problems)]
-    return [entry for entry in found if entry is not None]
-
-
-def _yaml(path: str, text: bytes, problems: list[FolioProblem]) -> Any:
-    try:
-        data = yaml.load(text, Loader=_LOADER)
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        line = mark.line + 1 if mark else 0
-        problems.append(FolioProblem(path, line, f"not readable as YAML: {getattr(error, 'problem', error)}"))
-        return None
-    if data is None:
-        problems.append(FolioProblem(path, 0, "the file is empty"))
-    return data
-
-
-def _validated(
-    path: str, text: bytes, data: Any, model: Any, place: tuple[int | str, ...], problems: list[FolioProblem]
-) -> Any:
-    try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        for part in error.errors(include_url=False):
-            loc, keys = _written(model, part["loc"])
-            problems.append(FolioProblem(path, _line(text, (*place, *loc)), _sentence(part, loc, keys)))
-        return None
-
-
-def _written(model: Any, loc: tuple[int | str, ...]) -> tuple[tuple[int | str, ...], list[str]]:
-    """Return the place as it is written in the file, and the keys known there.
-
-    A place inside a grant names the grant's kind too, which is no key of the file.
-    """
-    written: list[int | str] = []
-    models: list[Any] = [model]
-    for step in loc:
-        kinds = [m for m in models if issubclass(m, GrantBase) and m.model_fields["kind"].default == step]
-        if kinds and written and isinstance(written[-1], int) and len(models) > 1:
-            models = kinds
-            continue
-        written.append(step)
-        if isinstance(step, str) and len(written) < len(loc):
-            inner = [m.model_fields[step].annotation for m in models if step in m.model_fields]
-            models = [found for annotation in inner for found in _models_in(annotation)] or models
-    keys = [field.alias or name for m in models for name, field in m.model_fields.items()]
-    return tuple(written), list(dict.fromkeys(keys))
-
-
-def _models_in(annotation: Any) -> list[Any]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [found for part in get_args(annotation) for found in _models_in(part)]
-
-
-def _sentence(part: Any, loc: tuple[int | str, ...], keys: list[str]) -> str:
-    shown = ".".join(str(p) for p in loc) or "entry"
-    message = part["msg"].removeprefix("Value error, ")
-    if part["type"] == "extra_forbidden":
-        near = nearest(str(loc[-1]), keys)
-        hint = f"; nearest known keys: {', '.join(near)}" if near else ""
-        return f"`{shown}` is no key that is known here{hint}"
-    return f"`{shown}`: {message}"
-
-
-def _line(text: bytes, place: tuple[int | str, ...]) -> int:
-    """Return the line of the deepest part of the place that stands in the text."""
-    node = yaml.compose(text, Loader=_LOADER)
-    line = node.start_mark.line + 1 if node else 0
-    for step in place:
-        found = None
-        if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
-            found = node.value[step]
-            line = found.start_mark.line + 1
-        elif isinstance(node, yaml.MappingNode):
-            for key, value in node.value:
-                if key.value == str(step):
-                    found = value
-                    line = key.start_mark.line + 1
-        if found is not None:
-            node = found
-    return line
+def _key(step: int | str) -> int | str:
+    """Return how a field is written in a file: Python's own words have a line behind them there."""
+    return step.rstrip("_") if isinstance(step, str) else step

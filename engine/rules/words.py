@@ -52,3 +52,25 @@ FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
 }
 UNLIMITED: Final = "unlimited"
 SizeName = Literal["tiny", "small", "medium", "large", "huge", "gargantuan"]
+
+# Keywords of choices that no choice list gives, and the kinds of content that are picked under them.
+PICK_KEYWORDS: Final[dict[str, tuple[str, ...]]] = {
+    "skill": ("skill",),
+    "expertise": ("skill", "tool"),
+    "language": ("language", "language-group"),
+    "tool": ("tool", "item-group"),
+    "cantrip": ("spell",),
+    "spell": ("spell",),
+    "secret": ("spell",),
+    "feat": ("feat",),
+    "feature": ("feature",),
+    "increase": ("ability",),
+    "ability": ("ability",),
+    "kind": ("humanoid-kind",),
+    "mastery": ("item",),
+}
+# Words that open something else in an outline, so no choice list can have them as its keyword.
+RESERVED_KEYWORDS: Final[frozenset[str]] = frozenset(PICK_KEYWORDS) | {
+    "attuned", "carried", "copied", "custom", "gain", "granted", "hp", "lose", "note", "off-hand", "prepare",
+    "subspecies", "swap", "tool-or-language", "two-handed",
+}  # fmt: skip

@@ -1,7 +1,6 @@
 """Dice of damage and pools: means, and how a roll is written. Exact distributions are the odds' own."""
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -72,15 +71,24 @@ def reroll_gain(roll: Roll, at_most: int) -> Fraction:
 
 def mean_not_below_zero(roll: Roll) -> Fraction:
     """Return the mean where totals below 0 count as 0 (damage is never negative)."""
-    chances: dict[int, Fraction] = {0: Fraction(1)}
-    for sides in _each(roll.dice):
-        after: dict[int, Fraction] = {}
-        for value, chance in chances.items():
-            for face in range(1, sides + 1):
-                after[value + face] = after.get(value + face, Fraction(0)) + chance / sides
-        chances = after
-    return sum((max(0, value + roll.flat) * chance for value, chance in chances.items()), Fraction(0))
+    # Only totals of the dice that the flat number takes below 0 matter, so no others are counted.
+    short = min(-roll.flat, sum(count * sides for count, sides in roll.dice) + 1)
+    ways = [1] + [0] * max(0, short - 1)
+    whole = 1
+    for count, sides in roll.dice:
+        for _ in range(count):
+            ways = _one_more(ways, sides)
+            whole *= sides
+    lift = sum((-roll.flat - value) * many for value, many in enumerate(ways) if value < -roll.flat)
+    return roll.mean + Fraction(lift, whole)
 
 
-def _each(dice: Iterable[tuple[int, int]]) -> list[int]:
-    return [sides for count, sides in dice for _ in range(count)]
+def _one_more(ways: list[int], sides: int) -> list[int]:
+    """Return in how many ways each total comes up with one die more: a running sum over the last `sides` totals."""
+    after, window = [], 0
+    for value in range(len(ways)):
+        after.append(window)
+        window += ways[value]
+        if value >= sides:
+            window -= ways[value - sides]
+    return after

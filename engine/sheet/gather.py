@@ -20,6 +20,7 @@ from engine.rules.grants.casting import ExtraSpells, Spellcasting
 from engine.rules.grants.choices import Choice
 from engine.rules.grants.proficiencies import Expertise, Proficiency
 from engine.rules.grants.scores import AbilityIncrease
+from engine.rules.limits import MAX_COUNT, MAX_GATHERED
 from engine.rules.words import ABILITIES
 from engine.sheet.gathered import (
     LAST_LEVEL,
@@ -96,6 +97,7 @@ class _Walk:
         self.release: Release = catalog.release
         self.states = states
         self.idle: list[str] = []
+        self.weight = 0  # grants and the ids in them so far
         self.grants: list[Granted] = []
         self.openings: dict[str, list[Opening]] = {}
         self.order: list[Opening] = []
@@ -276,7 +278,7 @@ class _Walk:
             after = self._reached(owner, grant.until + 1)
             if after is not None:
                 until = min(until, after - 1)
-        if since > until:
+        if since > until or not self._room_for(grant):
             return
         shown = grant.label or label
         if isinstance(grant, Choice):
@@ -287,6 +289,11 @@ class _Walk:
             self._open_casting(grant, since, owner, shown, source, place)
         elif isinstance(grant, ExtraSpells):
             self._extra_spells(grant, since, until, owner, shown, source)
+
+    def _room_for(self, grant: AnyGrant) -> bool:
+        """Tell whether a grant still counts: folios are anybody's, and no build may take up time without end."""
+        self.weight += 1 + sum(len(value) for value in grant.__dict__.values() if type(value) is tuple)
+        return self.weight <= MAX_GATHERED
 
     def _extra_spells(
         self, grant: ExtraSpells, since: int, until: int, owner: str | None, label: str, source: str
@@ -323,6 +330,7 @@ class _Walk:
     def _open(self, choice: Choice, since: int, owner: str | None, label: str, source: str, place: str) -> None:
         if since > max(self.build.top, 1):
             return
+        choice = self.catalog.widened(choice, owner)
         if choice.total is None:
             count = self._count(choice.count, owner, since) if choice.count is not None else 1
             self._add(choice, since, owner, label, source, self._place(place, owner, since), count)
@@ -357,6 +365,8 @@ class _Walk:
         count: int,
         room: int | None = None,
     ) -> None:
+        if not self._room_for(choice):
+            return
         points = count * choice.amount if choice.keyword == "increase" else count
         opening = Opening(choice, level, owner, label, source, place, count, points if room is None else room)
         self.openings.setdefault(place, []).append(opening)
@@ -379,7 +389,7 @@ class _Walk:
     def _count(self, formula: Formula, owner: str | None, level: int) -> int:
         constant = formula.constant
         value = constant if constant is not None else formula.evaluate(self._scope(owner, level))
-        return value if isinstance(value, int) else 0
+        return min(value, MAX_COUNT) if isinstance(value, int) else 0
 
     def _scope(self, owner: str | None, level: int) -> dict[str, Any]:
         """Words for counts of choices: levels and columns as they are, scores as they were before any increase."""
@@ -744,6 +754,7 @@ class _Walk:
             levels_at={id_: tuple(at) for id_, at in self.levels_at.items()},
             states=self.states,
             idle=tuple(self.idle),
+            overfull=self.weight > MAX_GATHERED,
         )
 
 

@@ -193,7 +193,8 @@ class Gathered:
     spare: picks that answer no open choice; they give nothing. gifts: picks that the GM granted (they need no
     choice). held: id of every feature, option, feat, species, subclass, background -> the levels at which it holds.
     levels_at: class id -> character level of its 1st, 2nd... level. idle: states asked for that the build cannot be
-    in, as (id, level from which it could or None).
+    in, as (id, level from which it could or None). overfull: content gives more than one build can take in, and what
+    came after that counts for nothing.
     """
 
     build: Build
@@ -213,6 +214,7 @@ class Gathered:
     levels_at: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     states: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
+    overfull: bool = False
 
     @property
     def innate(self) -> tuple[Learned, ...]:

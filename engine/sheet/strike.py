@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from engine.rules.grants.attacks import AttackBonus, DamageBonus, DamageReroll, ExtraDamage, WeaponAbility, WeaponDie
+from engine.rules.limits import MAX_HIT_DICE
 from engine.rules.words import Ability
 from engine.sheet.dice import Roll, mean_not_below_zero, reroll_gain
 from engine.sheet.gathered import Granted
@@ -106,6 +107,8 @@ class Strike:
             grant = granted.grant
             if isinstance(grant, ExtraDamage) and counts_each_hit(granted, grant):
                 dice = Roll.of(self.value(granted, grant.dice))
+                if sum(count for count, _ in (*extra.dice, *dice.dice)) > MAX_HIT_DICE:
+                    break
                 parts.append(Reason(f"{dice}, {granted.label}", tidy(dice.mean), granted.source))
                 extra = extra.and_(dice)
         return More(tuple(gain), extra, tuple(parts))

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from engine.audit.context import AuditContext
 from engine.audit.finding import NO_SOURCE, Finding, finding
+from engine.rules.limits import MAX_GATHERED
 
 
 def check_there(ctx: AuditContext) -> Iterable[Finding]:
@@ -65,6 +66,15 @@ def check_content(ctx: AuditContext) -> Iterable[Finding]:
             missing.id,
             f"No folio of this build gives the {kind} `{missing.id}`, so it counts for nothing; load the folio that"
             " has it, or choose something else.",
+            NO_SOURCE,
+        )
+    if ctx.gathered.overfull:
+        yield finding(
+            "too-much-content",
+            None,
+            "folios",
+            f"What stands on this build gives more than {MAX_GATHERED:,} things in all, and no more than that is worked"
+            " out; take folio content off it that gives hundreds of things at once.",
             NO_SOURCE,
         )
     loaded = {folio.id: folio for folio in ctx.catalog.folios}

@@ -11,12 +11,14 @@ class Option(Feature):
     """One option of a choice list. `level` is the lowest level of the owner class at which it may be picked.
 
     requires: condition over the build at the moment of the pick; requires_text: the same in short words.
-    repeatable: whether it may be picked more than once.
+    repeatable: whether it may be picked more than once. offered_to: classes by id whose choices offer it too, although
+    they name what may be picked (the fighter's fighting styles).
     """
 
     requires: Formula | None = None
     requires_text: Remark | None = None
     repeatable: bool = False
+    offered_to: tuple[Id, ...] = ()
 
 
 class ChoiceList(Entry):

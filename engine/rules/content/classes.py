@@ -1,15 +1,23 @@
 """Classes and subclasses."""
 
-from typing import Self
+from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, StringConstraints
 
-from engine.rules.base import Content, Id, Level, Name
+from engine.rules.base import Column, Content, Id, Level, Name, Small, Words
 from engine.rules.content.entry import Entry, Featured
 from engine.rules.grants import Grant
 from engine.rules.words import Ability
 
-Cell = int | str | None
+Cell = Small | Annotated[str, StringConstraints(pattern=r"^[0-9a-z/+-]*$", max_length=12)] | None
+Tables = dict[Column, tuple[Cell, ...]]
+
+
+def _twenty_cells(tables: Tables) -> Tables:
+    for column, cells in tables.items():
+        if len(cells) != 20:
+            raise ValueError(f"the column `{column}` has {len(cells)} cells; a class table has 20")
+    return tables
 
 
 class Multiclass(Content):
@@ -18,8 +26,8 @@ class Multiclass(Content):
     all_of: scores that must all be reached; any_of: of these one is enough. grants: proficiencies gained.
     """
 
-    all_of: dict[Ability, int] = Field(default_factory=dict)
-    any_of: dict[Ability, int] = Field(default_factory=dict)
+    all_of: dict[Ability, Small] = Field(default_factory=dict)
+    any_of: dict[Ability, Small] = Field(default_factory=dict)
     grants: tuple[Grant, ...] = ()
 
 
@@ -29,14 +37,14 @@ class StartingGear(Content):
     Counts are written before the id (`20 arrow`); groups such as `any-simple-weapon` stand for one item of theirs.
     """
 
-    options: tuple[tuple[str, ...], ...] = Field(min_length=1)
+    options: tuple[tuple[Words, ...], ...] = Field(min_length=1)
 
 
 class Subclass(Featured):
     """A subclass of one class. Its features' levels are levels of that class."""
 
     of: Id | None = None  # the class; filled in where the subclass stands inside its class's file
-    tables: dict[str, tuple[Cell, ...]] = Field(default_factory=dict)
+    tables: Annotated[Tables, AfterValidator(_twenty_cells)] = Field(default_factory=dict)
 
 
 class ClassContent(Featured):
@@ -53,18 +61,9 @@ class ClassContent(Featured):
     multiclass: Multiclass = Field(default_factory=lambda: Multiclass())
     subclass_level: Level
     subclass_title: Name
-    tables: dict[str, tuple[Cell, ...]] = Field(default_factory=dict)
+    tables: Annotated[Tables, AfterValidator(_twenty_cells)] = Field(default_factory=dict)
     subclasses: tuple[Subclass, ...] = ()
     starting_gear: tuple[StartingGear, ...] = ()
-
-    @model_validator(mode="after")
-    def _twenty_cells(self) -> Self:
-        owners: list[ClassContent | Subclass] = [self, *self.subclasses]
-        for owner in owners:
-            for column, cells in owner.tables.items():
-                if len(cells) != 20:
-                    raise ValueError(f"column `{column}` of `{owner.id}` has {len(cells)} cells; a class table has 20")
-        return self
 
 
 __all__ = ["Cell", "ClassContent", "Entry", "Multiclass", "StartingGear", "Subclass"]

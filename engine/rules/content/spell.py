@@ -1,8 +1,8 @@
 """Spells, as facts."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from engine.rules.base import Content, Id, Name, Remark
 from engine.rules.content.entry import Entry
@@ -20,6 +20,11 @@ School = Literal[
 ]
 
 
+# `8d6`, `8d6+5`, `1d8+MOD`, `50`.
+_TERM = r"(?:[1-9]|[1-3]\d|40)d(?:[1-9]\d?|100)|\d{1,4}"
+Rolled = Annotated[str, StringConstraints(pattern=rf"^(?:{_TERM})(?: ?[+] ?(?:{_TERM}|MOD))?$")]
+
+
 class SpellDamageDice(Content):
     """Damage dealt at the spell's own level: dice (`8d6`, `8d6+5`, `1d8+MOD` with the casting ability's modifier).
 
@@ -27,7 +32,7 @@ class SpellDamageDice(Content):
     condition ("end of its next turn", "each weapon hit"); parts without a note are dealt together.
     """
 
-    dice: str = Field(pattern=r"^\d+(d\d+)?( ?[+] ?(\d+(d\d+)?|MOD))?$")
+    dice: Rolled
     type: Id | None = None
     types: tuple[Id, ...] = ()
     note: Name | None = None
@@ -46,9 +51,9 @@ class Scaling(Content):
     by: Literal["slot", "character-level"]
     from_: int = Field(alias="from", ge=1, le=20)
     every: int = Field(default=1, ge=1, le=9)
-    dice: str | None = None
+    dice: Rolled | None = None
     type: Id | None = None
-    count: int | None = None
+    count: int | None = Field(default=None, ge=1, le=100)
     note: Remark | None = None
 
 
@@ -79,7 +84,7 @@ class Spell(Entry):
     casting_time: Name
     range: Name
     components: tuple[Literal["V", "S", "M"], ...] = ()
-    cost_gp: int | None = None
+    cost_gp: int | None = Field(default=None, ge=0)
     consumed: bool = False
     duration: Name
     concentration: bool = False
@@ -88,7 +93,7 @@ class Spell(Entry):
     save: Ability | None = None
     on_save: Literal["half", "none", "other"] | None = None
     damage: tuple[SpellDamageDice, ...] = ()
-    healing: str | None = None
-    beams: int = 1
+    healing: Rolled | None = None
+    beams: int = Field(default=1, ge=1, le=20)
     scaling: tuple[Scaling, ...] = ()
     area: Area | None = None

@@ -194,6 +194,7 @@ ROWS: Final[tuple[Row, ...]] = (
     # -- needs-ruling
     Row(OURS, "reed", "", "", "missing-content", None, edit=_with(background=Origin(id="pearl-diver"))),
     Row(OURS, "reed", "", "", "missing-folio", None, edit=_with(folios=(FolioUse(id="lagoon"),))),
+    Row(OURS, "reed", "", "", "too-much-content", None, edit=_with(background=Origin(id="wreck-hoard"))),
     Row(PRACTICE, "reed", "(standard array)", "(manual)", "scores-manual", None),
     Row(OURS, "reed", "(standard array)", "(rolled)", "roll-not-witnessed", None),
     Row(OURS, "reed", "(standard array)", "(rolled #3)", "roll-not-witnessed", None, rolls={}),

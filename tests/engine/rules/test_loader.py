@@ -69,11 +69,16 @@ def test_one_file_may_hold_many_entries() -> None:
         ("feats/x.yaml", FEAT.replace(b"feet: 30", b"feet: wiz * 10"), 7, "`wiz` is no word of formulas"),
         ("feats/x.yaml", FEAT.replace(b"feet: 30", b"feet: [30]"), 7, "a formula is a text"),
         ("feats/x.yaml", FEAT.replace(b"feet: 30", b"feet: 2d6 + 1"), 7, "counts with dice"),
-        ("feats/x.yaml", FEAT.replace(b"id: sounding", b"id: Sounding Line"), 1, "pattern"),
+        (
+            "feats/x.yaml",
+            FEAT.replace(b"id: sounding", b"id: Sounding Line"),
+            1,
+            "`Sounding Line` is no id; use small letters",
+        ),
         ("feats/x.yaml", b"id: empty\nname: Empty\n", 1, "needs `grants`, or `no_number`"),
         ("feats/x.yaml", b"id: a\nname: [\n", 3, "not readable as YAML"),
         ("feats/x.yaml", b"", 0, "the file is empty"),
-        ("feats/x.yaml", b"- {id: a, name: A, no_number: x}\n- {id: b, no_number: x}\n", 2, "`name`: Field required"),
+        ("feats/x.yaml", b"- {id: a, name: A, no_number: x}\n- {id: b, no_number: x}\n", 2, "`name` is missing"),
         ("feat/x.yaml", FEAT, 0, "`feat` is no folder of a folio; nearest: feats"),
         ("spells/x.yaml", FEAT, 1, "school"),
         ("release.yaml", b"species_word: Folk\n", 1, "skills"),
@@ -115,7 +120,7 @@ def test_a_folio_may_not_be_endless() -> None:
 
 def test_yaml_cannot_make_objects() -> None:
     (problem,) = problems({"feats/a.yaml": b"!!python/object/apply:os.system ['true']\n"})
-    assert "not readable as YAML" in problem.sentence
+    assert "is a YAML tag" in problem.sentence
 
 
 def test_a_class_table_has_twenty_cells() -> None:
@@ -129,7 +134,7 @@ subclass_title: Shanty
 tables: {songs: [1, 2, 3]}
 """
     found = problems({"classes/piper.yaml": text})
-    assert "column `songs` of `piper` has 3 cells; a class table has 20" in found[0].sentence
+    assert "the column `songs` has 3 cells; a class table has 20" in found[0].sentence
 
 
 def test_what_stands_inside_is_lifted_out() -> None:
