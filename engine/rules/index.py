@@ -45,18 +45,20 @@ class Index:
 
     def __init__(self, catalog: Catalog) -> None:
         self.all: tuple[Indexed, ...] = tuple(_every(catalog))
-        self._addresses = {each.address: each for each in self.all}
-        self._names: dict[str, list[Indexed]] = {}
+        names: dict[str, list[Indexed]] = {}
         for each in self.all:
             for form in dict.fromkeys(_forms(each, catalog)):
-                self._names.setdefault(form, []).append(each)
+                names.setdefault(form, []).append(each)
+        self._names: dict[str, tuple[Indexed, ...]] = {form: tuple(found) for form, found in names.items()}
+        # What is written exactly as it is printed need not be folded.
+        self._exact = {each.named.name: self._names[fold(each.named.name)] for each in self.all}
+        self._exact.update((each.address, (each,)) for each in self.all)
         self._folded: tuple[tuple[str, Indexed], ...] = tuple((fold(each.label), each) for each in self.all)
 
-    def find(self, name: str, kind: str | None = None) -> list[Indexed]:
+    def find(self, name: str, kind: str | None = None) -> tuple[Indexed, ...]:
         """Return everything of that name (or address), in the order of FOUND_KINDS. kind None: of any kind."""
-        addressed = self._addresses.get(name)
-        found = [addressed] if addressed is not None else self._names.get(fold(name), [])
-        return [each for each in found if kind is None or each.kind == kind]
+        found = self._exact.get(name) or self._names.get(fold(name), ())
+        return found if kind is None else tuple(each for each in found if each.kind == kind)
 
     def offer(self, text: str, kind: str | None = None, limit: int = 25) -> list[Indexed]:
         """Return things whose label holds the text: those that begin with it first, then by a word, then the rest."""

@@ -44,7 +44,7 @@ def test_everything_is_listed_once_under_its_own_address(release: Catalog) -> No
 def test_addresses_and_labels_lead_back(release: Catalog) -> None:
     index = index_of(release)
     for each in index.all:
-        assert index.find(each.address) == [each]
+        assert index.find(each.address) == (each,)
         assert each in index.find(each.named.name)
         assert each in index.find(each.label, each.kind)
         assert each in index.find(each.named.name.upper(), each.kind)
@@ -65,7 +65,7 @@ def test_an_offer_is_what_a_plain_search_finds(release: Catalog) -> None:
 
 def test_names_nearby_are_suggested(release: Catalog) -> None:
     index = index_of(release)
-    assert index.find("Fireballl") == []
+    assert index.find("Fireballl") == ()
     assert index.suggest("Fireballl")[0] == "Fireball"
     assert index.suggest("adult red dragn", "creature")[0] == "Adult Red Dragon"
     assert index.find("Barbarian Extra Attack")[0].label == "Extra Attack (feature, Barbarian)"
