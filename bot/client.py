@@ -6,11 +6,14 @@ from typing import Any, TypeVar
 
 import discord
 
+from bot.deadlines import Deadlines
 from bot.exts import AREAS
 from bot.settings import Settings
 from bot.tree import Tree
+from bot.ui.coalesce import Coalescer
 from engine.publish.pool import Workers
 from engine.services.cards import LiveCards, live_cards
+from engine.services.privacy import LeaveServer, ReturnToServer, leave_server, return_to_server, servers_known
 from engine.store.database import Database
 from engine.store.uow import UnitOfWork
 
@@ -32,6 +35,8 @@ class Bot(discord.AutoShardedClient):
         self.tree = Tree(self)
         self._database: Database | None = None
         self.workers = Workers()
+        self.deadlines = Deadlines(self)
+        self.drawing = Coalescer()
         for area in AREAS:
             area.set_up(self)
 
@@ -47,6 +52,27 @@ class Bot(discord.AutoShardedClient):
         self._database = await Database.open(self.settings.database_url)
         if self.settings.sync_commands:
             await self.tree.sync()
+        self.deadlines.start()
+
+    async def on_ready(self) -> None:
+        """Note which servers the bot left or came back to while it was away."""
+        if self._database is None:
+            return
+        here = {guild.id for guild in self.guilds}
+        for server in set(await self.call(servers_known, None)) - here:
+            await self.call(leave_server, LeaveServer(server=server, at=self.now()))
+        for server in here:
+            await self.call(return_to_server, ReturnToServer(server=server))
+
+    async def on_guild_remove(self, guild: discord.Guild) -> None:
+        """Start the days until a server's data is deleted."""
+        if self._database is not None:
+            await self.call(leave_server, LeaveServer(server=guild.id, at=self.now()))
+
+    async def on_guild_join(self, guild: discord.Guild) -> None:
+        """Keep the data of a server that the bot came back to."""
+        if self._database is not None:
+            await self.call(return_to_server, ReturnToServer(server=guild.id))
 
     async def close(self) -> None:
         """Leave the platform, then end the workers and close the database."""
@@ -55,6 +81,7 @@ class Bot(discord.AutoShardedClient):
 
     async def release(self) -> None:
         """End workers and database alone: whoever ran the client without the platform (room, tests) ends it so."""
+        await self.deadlines.stop()
         await self.workers.close()
         if self._database is not None:
             await self._database.close()

@@ -20,6 +20,7 @@ class Settings(BaseSettings):
     token: of the bot's account; never logged. database_url: SQLAlchemy URL with an async driver. shards: number of
     shards of this process, 0 to ask the platform. clock: returns aware UTC times; only tests set it.
     sync_commands: whether commands are sent to the platform at start. contact: whom to ask, shown by `/help`.
+    grace_days: how long a server's data is kept after the bot was removed from it.
     """
 
     model_config = SettingsConfigDict(env_prefix="BUILDMOOT_", arbitrary_types_allowed=True, extra="ignore")
@@ -29,4 +30,5 @@ class Settings(BaseSettings):
     shards: Annotated[int, Field(ge=0, le=10_000)] = 1
     sync_commands: bool = True
     contact: str = ""
+    grace_days: Annotated[int, Field(ge=0, le=365)] = 30
     clock: Callable[[], datetime] = Field(default=library_clock, exclude=True)

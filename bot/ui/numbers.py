@@ -175,7 +175,7 @@ def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> Changed
     """Return the lines. To hit and damage of an attack stand together; what nobody argues about is left out."""
     rows: dict[str, list[FoldedChange]] = {}
     for row in folded:
-        if not _quiet(row.name):
+        if not is_quiet(row.name):
             rows.setdefault(row.name, []).append(row)
     changes = _attacks_joined({name: _change(name, each, catalog) for name, each in rows.items()})
     lines: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
@@ -190,7 +190,8 @@ def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> Changed
     return ChangedNumbers(*(tuple(lines[side]) for side in ("better", "worse", "neutral")))
 
 
-def _quiet(name: str) -> bool:
+def is_quiet(name: str) -> bool:
+    """Tell whether a number follows from others on a card, so that only Details have it."""
     if name.endswith(".passive"):
         return name != "skill.perception.passive"
     # Other grips of a weapon and bare hands follow from the weapon's own numbers and Strength.

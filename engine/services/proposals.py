@@ -160,13 +160,24 @@ class AmendProposal:
 class ReadProposed:
     """Ask for a part of a build as a proposal would make it, to fill a form with.
 
-    part None: what the proposal is about: its one level, else the header, else the whole.
+    part None: what the proposal is about: its one level, else the header, else the whole. own: only if the proposal is
+    the member's own.
     """
 
     server: int
     member: int
     proposal: Ref
     part: Part | None = None
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Proposed:
+    """A part of a build as a proposal would make it. text.revision: the newest of the build."""
+
+    proposal: int
+    reason: str
+    text: PartText
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -342,7 +353,7 @@ async def _own_proposal(
     if build.number != row.number:
         return Refused("other-build", f"Proposal #{own.number} is to {build.name}, not to {row.name}.")
     if own.proposer != cmd.member:
-        return rights.refusal(AmendProposal, frozenset())
+        return Refused("not-allowed", "Only the member who made the proposal can change it.")
     return own
 
 
@@ -585,17 +596,18 @@ async def _replaced(cmd: RefreshProposal | AmendProposal, uow: UnitOfWork) -> Pr
     return await proposal_view(gathered, told=told_by(notices), notices=notices)
 
 
-async def read_proposed(cmd: ReadProposed, uow: UnitOfWork) -> PartText | Refused:
+async def read_proposed(cmd: ReadProposed, uow: UnitOfWork) -> Proposed | Refused:
     """Return a part of a build as a proposal would make it, as outline text.
 
-    revision: the newest of the build, for a text that is to refresh or amend the proposal. Refused: as `find_proposal`,
-    "no-such-level".
+    Refused: as `find_proposal`, "no-such-level", "not-allowed".
     """
     async with uow.reading():
         found = await find_proposal(uow, cmd.server, cmd.member, cmd.proposal)
         if isinstance(found, Refused):
             return found
         each, row = found
+        if cmd.own and each.proposer != cmd.member:
+            return Refused("not-allowed", "Only the member who made the proposal can change it.")
         _, proposed, edits = await proposed_build(uow, each)
         document = await document_at(uow, row, None)
     if isinstance(document, Refused):
@@ -608,7 +620,8 @@ async def read_proposed(cmd: ReadProposed, uow: UnitOfWork) -> PartText | Refuse
     if refused is not None:
         return refused
     text = print_part(proposed, part, catalog)
-    return PartText(build=row.number, name=row.name, part=part, text=text, revision=revision.number)
+    filled = PartText(build=row.number, name=row.name, part=part, text=text, revision=revision.number)
+    return Proposed(each.number, each.reason, filled)
 
 
 async def show_proposal(cmd: ShowProposal, uow: UnitOfWork) -> ProposalView | Refused:

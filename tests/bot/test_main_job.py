@@ -144,7 +144,9 @@ async def test_a_remark_stands_in_the_cards_thread(moot: Moot) -> None:
     assert "1 remark" in moot.text(card)
     assert rows(moot, "select count(*) from remarks") == [(1,)]
     path = f"/channels/{thread.id}/messages"
-    (sent,) = [r for r in moot.env.http_requests if r.method == "POST" and r.path == path]
+    notice, sent = [r for r in moot.env.http_requests if r.method == "POST" and r.path == path]
+    assert notice.json is not None
+    assert notice.json["allowed_mentions"] == {"parse": [], "users": [moot.people["tiva"].id]}
     assert sent.json is not None
     assert sent.json["allowed_mentions"] == {"parse": []}
     assert "@everyone" not in sent.json["content"]

@@ -74,7 +74,7 @@ def test_the_bot_asks_for_no_privileged_intent() -> None:
     assert not intents.message_content
 
 
-@pytest.mark.parametrize("area", ["builds", "proposals"])
+@pytest.mark.parametrize("area", ["builds", "proposals", "privacy"])
 def test_every_button_id_is_read_back_by_its_own_pattern(area: str) -> None:
     from importlib import import_module
 
@@ -89,6 +89,7 @@ def test_every_button_id_is_read_back_by_its_own_pattern(area: str) -> None:
 
 # Ids of cards that stand in channels: they must be understood as long as their messages live.
 PINNED = {
+    "privacy": ["v1:erase:1456074443980800020:stay", "v1:erase:1456074443980800020:go"],
     "builds": [
         "v1:level:3:8:<",
         "v1:level:3:8:>",
@@ -108,6 +109,8 @@ PINNED = {
         "v1:decide:12:adopt",
         "v1:decide:12:decline",
         "v1:decide:12:withdraw",
+        "v1:refresh:12",
+        "v1:put:12:17",
         "v1:post:17",
     ],
 }
@@ -137,15 +140,24 @@ async def test_everything_sent_in_the_main_job_fits_the_platforms_own_descriptio
     assert complaints(moot.env.http_requests) == []
 
 
-async def test_no_edit_and_no_message_can_ping_anybody(moot: Moot) -> None:
+async def test_nothing_pings_but_a_notice_those_whom_it_concerns(moot: Moot) -> None:
     await moot.warden()
     card = await proposed(moot)
     await moot.press("sela", card, "For")
     await moot.press("tiva", card, "Adopt")
+    notices: list[dict[str, Any]] = []
     for request in moot.env.http_requests:
         body = request.json
         if not isinstance(body, dict):
             continue
         data = body.get("data") if "/callback" in request.path else body
         if isinstance(data, dict) and ("components" in data or data.get("content")) and "custom_id" not in data:
-            assert data.get("allowed_mentions") == {"parse": []}, (request.method, request.path)
+            allowed = data.get("allowed_mentions")
+            if "users" in (allowed or {}):
+                notices.append(data)
+                continue
+            assert allowed == {"parse": []}, (request.method, request.path)
+    # The author is told of the proposal, the proposer of its adoption, and nobody else of anything.
+    people = [moot.people[name].id for name in ("tiva", "oskar")]
+    assert [n["allowed_mentions"] for n in notices] == [{"parse": [], "users": [who]} for who in people]
+    assert ["proposed" in n["content"] for n in notices] == [True, False]

@@ -154,20 +154,28 @@ def form_of(draft: "Draft") -> ui.Modal | None:
     """Return the form a draft belongs to, filled in; None if its text does not fit a form."""
     from bot.exts.builds.forms import FIELD, EditForm, LoadForm, split_outline
     from bot.exts.proposals.forms import ChangeForm, ProposeForm
+    from bot.exts.table.forms import RulesForm
 
     fields = draft.fields
+    if draft.kind == "table-rules":
+        return RulesForm(int(fields["table"]), fields["text"]) if len(fields["text"]) <= FIELD else None
     if draft.kind == "load":
         return LoadForm(fields["text"]) if split_outline(fields["text"]) else None
+    others = {name: int(fields[name]) if fields.get(name) else None for name in ("based_on", "instead")}
     if draft.kind == "propose-change":
-        return ChangeForm(int(fields["build"]), int(fields["level"]), fields["remove"], fields["add"], fields["reason"])
+        return ChangeForm(
+            int(fields["build"]), int(fields["level"]), fields["remove"], fields["add"], fields["reason"], **others
+        )
     if len(fields["text"]) > FIELD:
         return None
     part: Part = "whole" if fields["part"] == "whole" else "header"
     if fields["part"].isdigit():
         part = int(fields["part"])
     revision = int(fields["revision"]) if fields.get("revision") else None
-    form = EditForm if draft.kind == "edit" else ProposeForm
-    return form(int(fields["build"]), f"#{fields['build']}", part, fields["text"], fields["reason"], revision)
+    build, name = int(fields["build"]), f"#{fields['build']}"
+    if draft.kind == "edit":
+        return EditForm(build, name, part, fields["text"], fields["reason"], revision)
+    return ProposeForm(build, name, part, fields["text"], fields["reason"], revision, **others)
 
 
 def build_rows(shown: ShownBuild) -> list[list[ui.Item[Any]]]:

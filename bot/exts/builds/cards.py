@@ -6,6 +6,7 @@ from typing import Final
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
 from bot.ui.numbers import ARROW, changed_numbers, goal_words, name_words, signed, value_words
+from bot.ui.who import who
 from engine.audit import (
     CODES,
     SEVERITIES,
@@ -68,9 +69,16 @@ def title_of(view: BuildView, level: int) -> str:
 def standing(view: BuildView, findings: Sequence[Finding], goals: Sequence[GoalResult]) -> str:
     """Return the small line under the concept: release, author, revision, goals, findings in short."""
     release = view.catalog.folios[0].title
-    parts = [release, f"by <@{view.author}>", f"revision {view.revision.number}"]
+    parts = [release, f"by {who(view.author)}", f"revision {view.revision.number}"]
+    if view.coauthors:
+        parts.append(f"with {', '.join(map(who, view.coauthors))}")
+    if view.origin:
+        parts.append(f"copied from #{view.origin[0]}, revision {view.origin[1]}")
+    if view.retired:
+        parts.append("retired")
     if not view.shared:
-        parts.append("draft, seen by its author only")
+        with_others = " and co-authors" if view.coauthors else ""
+        parts.append(f"draft, seen by its author{with_others} only")
     measured = [g for g in goals if g.met is not None]
     if measured:
         met = sum(bool(g.met) for g in measured)
@@ -332,7 +340,7 @@ def list_card(page: Page[BuildBrief], catalog: Catalog, filters: str) -> Card:
         draft = " · draft" if not brief.shared else ""
         lines.append(
             f"**{plain(brief.name)}** · #{brief.number}{draft}\n"
-            f"-# {classes or 'no level yet'} · by <@{brief.author}> · revision {brief.revision} · "
+            f"-# {classes or 'no level yet'} · by {who(brief.author)} · revision {brief.revision} · "
             f"<t:{int(brief.changed.timestamp())}:R>"
         )
     more = f"; page {page.number}" + (", more on the next" if page.more else "")
@@ -354,7 +362,20 @@ EVENT_WORDS: Final = {
     "proposal-outdated": "a proposal was outdated",
     "proposal-refreshed": "refreshed a proposal",
     "vote-cast": "voted",
+    "proposal-amended": "amended a proposal",
+    "proposal-handed-over": "handed a proposal's decision over",
     "remark-added": "remarked",
+    "remark-answered": "answered a remark",
+    "remark-edited": "changed a remark",
+    "remark-removed": "took a remark away",
+    "remark-settled": "settled a remark",
+    "remark-reopened": "opened a remark again",
+    "build-retired": "retired it",
+    "build-brought-back": "brought it back",
+    "build-copied": "copied it from another build",
+    "build-handed-over": "handed it over to",
+    "co-author-added": "named as co-author",
+    "co-author-dropped": "took off as co-author",
 }
 
 
@@ -364,9 +385,10 @@ def history_card(view: BuildView, page: Page[HistoryEntry]) -> Card:
     for entry in page.items:
         reason = f": {plain(entry.reason)}" if entry.reason else ""
         subject = f" (#{entry.subject})" if entry.subject != view.number else ""
-        who = f"<@{entry.actor}>" if entry.actor else "by time"
+        actor = who(entry.actor) if entry.actor else "by time"
         words = EVENT_WORDS.get(entry.event, entry.event.replace("-", " "))
-        lines.append(f"<t:{int(entry.at.timestamp())}:f> {who} {words}{subject}{reason}")
+        other = f" {who(entry.data['member'])}" if "member" in entry.data else ""
+        lines.append(f"<t:{int(entry.at.timestamp())}:f> {actor} {words}{other}{subject}{reason}")
     first = f"Revision {view.latest} is the newest; page {page.number}" + (", more on the next" if page.more else "")
     return Card(f"History of {plain(view.name)} · #{view.number}", first, (block(*lines),))
 

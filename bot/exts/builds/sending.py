@@ -66,9 +66,11 @@ async def send_edit(
     result = await interaction.client.call(edit_build, command)
     await _told(interaction, result)
     if isinstance(result, BuildView):
+        from bot.exts.proposals.notices import tell
         from bot.exts.proposals.posting import redraw_all
 
         await redraw_all(interaction.client, interaction.guild_id, [result.number, *result.followed, *result.outdated])
+        await tell(interaction.client, interaction.guild_id, result.notices)
 
 
 async def _told(interaction: "discord.Interaction[Bot]", result: BuildView | TextErrors | Refused) -> None:

@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any, Final, Self
 import discord
 from discord import ui
 
+from bot.exts.builds.forms import FIELD
 from bot.exts.proposals import cards
-from bot.exts.proposals.forms import RemarkForm
-from bot.exts.proposals.posting import live_card, missing_permissions, post_card, redraw_all
+from bot.exts.proposals.forms import DeclineForm, ProposeForm, RemarkForm
+from bot.exts.proposals.notices import tell
+from bot.exts.proposals.posting import chosen_place, live_card, post_card, redraw_all, redraw_others
 from bot.ui.answer import answer, redraw, refuse, show, text_file
 from bot.ui.card import Card
 from bot.ui.guarded import Guarded
@@ -17,13 +19,19 @@ from engine.review.machine import State
 from engine.review.policy import Choice, Decider
 from engine.services.proposals import (
     AdoptProposal,
+    AmendProposal,
     DeclineProposal,
     PostProposal,
+    ReadProposed,
+    RefreshProposal,
     ShowProposal,
     WithdrawProposal,
     adopt_proposal,
+    amend_proposal,
     decline_proposal,
     post_proposal,
+    read_proposed,
+    refresh_proposal,
     show_proposal,
     withdraw_proposal,
 )
@@ -67,9 +75,17 @@ class VoteButton(
         if isinstance(result, Refused):
             await refuse(interaction, result)
             return
-        drawn = await live_card(interaction.client, interaction.guild_id, self.proposal)
-        if drawn is not None:
-            await redraw(interaction, drawn[0])
+        await drawn_again(interaction, self.proposal)
+
+
+async def drawn_again(interaction: "discord.Interaction[Bot]", proposal: int) -> None:
+    """Redraw the card that was pressed, then the others of the same proposal."""
+    assert interaction.guild_id is not None
+    drawn = await live_card(interaction.client, interaction.guild_id, proposal)
+    if drawn is not None:
+        await redraw(interaction, drawn[0])
+    message = interaction.message.id if interaction.message is not None else None
+    await redraw_others(interaction.client, interaction.guild_id, proposal, message)
 
 
 class RemarkButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:remark:(?P<subject>\d+)"):
@@ -133,31 +149,128 @@ class DecideButton(
         return cls(int(match["proposal"]), match["what"])
 
     async def press(self, interaction: "discord.Interaction[Bot]") -> None:
-        """Decide, then redraw this card and those of whatever else it touched."""
-        assert interaction.guild_id is not None
-        bot, server = interaction.client, interaction.guild_id
-        await interaction.response.defer()
-        result = await decide(bot, server, interaction.user.id, self.proposal, self.what, interaction)
-        if isinstance(result, Refused):
-            await refuse(interaction, result)
+        """Decide; declining asks for a reason first."""
+        if self.what == "decline":
+            await interaction.response.send_modal(DeclineForm(self.proposal))
             return
-        drawn = await live_card(bot, server, self.proposal)
-        if drawn is not None:
-            await redraw(interaction, drawn[0])
-        touched = [result.view.number, *result.followed, *result.outdated]
-        await redraw_all(bot, server, touched)
+        await end(interaction, self.proposal, self.what)
+
+
+async def end(interaction: "discord.Interaction[Bot]", proposal: int, what: str, reason: str = "") -> None:
+    """End a proposal from its card, then redraw that and the cards of whatever else it touched, and tell of it."""
+    assert interaction.guild_id is not None
+    bot, server = interaction.client, interaction.guild_id
+    await interaction.response.defer()
+    result = await decide(interaction, proposal, what, reason)
+    if isinstance(result, Refused):
+        await refuse(interaction, result)
+        return
+    await drawn_again(interaction, proposal)
+    await redraw_all(bot, server, [result.view.number, *result.followed, *result.outdated])
+    await tell(bot, server, result.notices)
 
 
 async def decide(
-    bot: "Bot", server: int, member: int, proposal: int | str, what: str, interaction: discord.Interaction[Any]
+    interaction: "discord.Interaction[Bot]", proposal: int | str, what: str, reason: str = ""
 ) -> "ProposalView | Refused":
     """Carry out one of the three ends of a proposal."""
-    at = interaction.created_at
+    assert interaction.guild_id is not None
+    bot, at = interaction.client, interaction.created_at
+    server, member = interaction.guild_id, interaction.user.id
+    manager = interaction.permissions.manage_guild
     if what == "adopt":
-        return await bot.call(adopt_proposal, AdoptProposal(server=server, member=member, proposal=proposal, at=at))
+        return await bot.call(
+            adopt_proposal,
+            AdoptProposal(server=server, member=member, proposal=proposal, at=at, reason=reason, manager=manager),
+        )
     if what == "decline":
-        return await bot.call(decline_proposal, DeclineProposal(server=server, member=member, proposal=proposal, at=at))
-    return await bot.call(withdraw_proposal, WithdrawProposal(server=server, member=member, proposal=proposal, at=at))
+        return await bot.call(
+            decline_proposal,
+            DeclineProposal(server=server, member=member, proposal=proposal, at=at, reason=reason, manager=manager),
+        )
+    return await bot.call(
+        withdraw_proposal, WithdrawProposal(server=server, member=member, proposal=proposal, at=at, reason=reason)
+    )
+
+
+class RefreshButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:refresh:(?P<proposal>\d+)"):
+    """Open the form that fits an outdated proposal to its build."""
+
+    def __init__(self, proposal: int) -> None:
+        super().__init__(ui.Button(label="Refresh", custom_id=f"v1:refresh:{proposal}"))
+        self.proposal = proposal
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["proposal"]))
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Open the form, for the proposer."""
+        await open_again(interaction, self.proposal)
+
+
+async def open_again(interaction: "discord.Interaction[Bot]", proposal: int | str) -> None:
+    """Open the form of a member's own proposal with the text that it proposes, to refresh or amend it."""
+    assert interaction.guild_id is not None
+    command = ReadProposed(server=interaction.guild_id, member=interaction.user.id, proposal=proposal, own=True)
+    found = await interaction.client.call(read_proposed, command)
+    if isinstance(found, Refused):
+        await refuse(interaction, found)
+        return
+    text, number = found.text, found.proposal
+    if len(text.text) > FIELD:
+        await answer(
+            interaction,
+            f"#{number} changes more than fits into a form. Take the outline of the build with /build outline, change "
+            "it, and give it to /proposal refresh or /proposal amend as a file.",
+        )
+        return
+    form = ProposeForm(text.build, text.name, text.part, text.text, found.reason, text.revision, instead=number)
+    await interaction.response.send_modal(form)
+
+
+class PutButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:put:(?P<proposal>\d+):(?P<draft>\d+)"):
+    """Put a previewed text in the place of the member's own proposal."""
+
+    def __init__(self, proposal: int, draft: int) -> None:
+        button: ui.Button[Any] = ui.Button(
+            label=f"Put it in the place of #{proposal}",
+            style=discord.ButtonStyle.success,
+            custom_id=f"v1:put:{proposal}:{draft}",
+        )
+        super().__init__(button)
+        self.proposal, self.draft = proposal, draft
+
+    @classmethod
+    async def from_custom_id(cls, interaction: Any, item: Any, match: re.Match[str], /) -> Self:
+        """Read the id back; no look-up."""
+        return cls(int(match["proposal"]), int(match["draft"]))
+
+    async def press(self, interaction: "discord.Interaction[Bot]") -> None:
+        """Refresh an outdated proposal, amend an open one."""
+        assert interaction.guild_id is not None
+        bot, server, member = interaction.client, interaction.guild_id, interaction.user.id
+        await interaction.response.defer()
+        shown = await bot.call(show_proposal, ShowProposal(server=server, member=member, proposal=self.proposal))
+        result: ProposalView | Refused
+        if not isinstance(shown, Refused) and shown.state is State.OUTDATED:
+            refresh = RefreshProposal(
+                server=server, member=member, proposal=self.proposal, draft=self.draft, at=interaction.created_at
+            )
+            result = await bot.call(refresh_proposal, refresh)
+        else:
+            amend = AmendProposal(
+                server=server, member=member, proposal=self.proposal, draft=self.draft, at=interaction.created_at
+            )
+            result = await bot.call(amend_proposal, amend)
+        if isinstance(result, Refused):
+            await refuse(interaction, result)
+            return
+        await redraw(interaction, Card(f"#{result.number} is changed", "Its card says so; whoever voted is told."))
+        await redraw_all(bot, server, [result.number])
+        await tell(bot, server, result.notices)
+        bot.deadlines.wake()
 
 
 class PostButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:post:(?P<draft>\d+)"):
@@ -175,11 +288,10 @@ class PostButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:post:(?P
     async def press(self, interaction: "discord.Interaction[Bot]") -> None:
         """Open the proposal and post its card in the channel."""
         assert interaction.guild_id is not None
-        assert interaction.channel_id is not None
         bot, server = interaction.client, interaction.guild_id
-        trouble = missing_permissions(interaction)
-        if trouble is not None:
-            await refuse(interaction, trouble)
+        place = await chosen_place(interaction)
+        if isinstance(place, Refused):
+            await refuse(interaction, place)
             return
         await interaction.response.defer()
         command = PostProposal(server=server, member=interaction.user.id, draft=self.draft, at=interaction.created_at)
@@ -187,28 +299,33 @@ class PostButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:post:(?P
         if isinstance(result, Refused):
             await refuse(interaction, result)
             return
-        place = await post_card(bot, server, interaction.channel_id, result.number)
-        if place is None:
+        bot.deadlines.wake()
+        posted = await post_card(bot, server, place, result.number)
+        if posted is None:
             await answer(interaction, f"Proposal #{result.number} is open; `/proposal show` posts its card.")
             return
         await redraw(
             interaction,
-            Card(f"Posted as #{result.number}", "Its card stands in the channel; you can withdraw it there."),
+            Card(f"Posted as #{result.number}", f"Its card stands in <#{posted.channel}>; you can withdraw it there."),
         )
+        await tell(bot, server, result.notices)
 
 
 def proposal_rows(view: "ProposalView") -> list[list[ui.Item[Any]]]:
     """Return the buttons of a proposal's card; after the close only Details stays."""
     if view.state is State.OUTDATED:
-        return [[RemarkButton(view.number), DetailsButton(view.number), DecideButton(view.number, "withdraw")]]
+        ends: list[ui.Item[Any]] = [RefreshButton(view.number), DecideButton(view.number, "withdraw")]
+        if view.policy.decider is not Decider.VOTE:
+            ends.insert(1, DecideButton(view.number, "decline"))
+        return [[RemarkButton(view.number), DetailsButton(view.number)], ends]
     if view.state is not State.OPEN:
         return [[DetailsButton(view.number)]]
     votes: list[ui.Item[Any]] = [VoteButton(view.number, choice) for choice in VOTE_WORDS]
     rows = [[*votes, RemarkButton(view.number), DetailsButton(view.number)]]
-    ends: list[ui.Item[Any]] = []
+    ends = []
     if view.policy.decider is not Decider.VOTE:
         ends += [DecideButton(view.number, "adopt"), DecideButton(view.number, "decline")]
     return [*rows, [*ends, DecideButton(view.number, "withdraw")]]
 
 
-BUTTONS: Final = (VoteButton, RemarkButton, DetailsButton, DecideButton, PostButton)
+BUTTONS: Final = (VoteButton, RemarkButton, DetailsButton, DecideButton, RefreshButton, PutButton, PostButton)

@@ -6,13 +6,23 @@ from typing import Final
 from bot.exts.builds.cards import difference_blocks
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
+from bot.ui.numbers import is_quiet, name_words, value_words
+from bot.ui.who import who
 from engine.build.document import Build
 from engine.build.edits import Edit
 from engine.build.words import edit_words
 from engine.review.machine import State
 from engine.review.policy import Decider, Policy, Tally
 from engine.rules.catalog import Catalog
-from engine.services.views import Page, ProposalBrief, ProposalPreview, ProposalView, RemarkView
+from engine.services.views import (
+    Page,
+    ProposalBrief,
+    ProposalPreview,
+    ProposalView,
+    RemarkView,
+    RivalNumber,
+    RivalsView,
+)
 
 STATE_WORDS: Final = {
     State.OPEN: "open",
@@ -33,7 +43,9 @@ def proposal_card(view: ProposalView) -> Card:
     """Return the card of a proposal; its buttons are added by the command area."""
     catalog = view.view.catalog
     build = view.view
-    where = f"to {plain(build.name)} (#{build.number}, revision {build.revision.number}), by <@{view.proposer}>"
+    where = f"to {plain(build.name)} (#{build.number}, revision {build.revision.number}), by {who(view.proposer)}"
+    if view.based_on:
+        where += f", starting from #{view.based_on}"
     reason = f": “{plain(view.reason)}”" if view.reason else ""
     title = f"#{view.number} · {plain(view.title)}"
     blocks: list[Block] = [block(f"{where}{reason}", keep=True)]
@@ -71,10 +83,13 @@ def state_line(view: ProposalView) -> str:
 
 def outcome_line(view: ProposalView) -> str:
     """Return who ended it and why, or how it will be decided."""
+    if view.closed is not None and view.closed_by is None:
+        reason = f": {plain(view.close_reason)}" if view.close_reason else ""
+        return f"{STATE_WORDS[view.state]} <t:{int(view.closed.timestamp())}:f>{reason}"
     if view.closed is None or view.closed_by is None:
         return "One vote a member, changeable until the close. The game master's ruling stands."
     reason = f": {plain(view.close_reason)}" if view.close_reason else ""
-    return f"{STATE_WORDS[view.state]} by <@{view.closed_by}> <t:{int(view.closed.timestamp())}:f>{reason}"
+    return f"{STATE_WORDS[view.state]} by {who(view.closed_by)} <t:{int(view.closed.timestamp())}:f>{reason}"
 
 
 def tally_line(tally: Tally, policy: Policy, remarks: int) -> str:
@@ -92,7 +107,7 @@ def tally_line(tally: Tally, policy: Policy, remarks: int) -> str:
 def remark_line(remark: RemarkView) -> str:
     """Return one remark with its author."""
     where = f" (level {remark.level})" if remark.level else ""
-    return f"<@{remark.author}>{where}: {plain(remark.text)}"
+    return f"{who(remark.author)}{where}: {plain(remark.text)}"
 
 
 def preview_card(preview: ProposalPreview) -> Card:
@@ -119,12 +134,70 @@ def list_card(page: Page[ProposalBrief], state: State | None) -> Card:
         return Card("Proposals", f"No proposal is {word}. Suggest a change with `/propose change`.")
     lines = [
         f"**#{p.number} · {plain(p.title)}**\n-# {STATE_WORDS[p.state]} · to {plain(p.build_name)} (#{p.build}) by "
-        f"<@{p.proposer}> · for {p.tally.for_}, against {p.tally.against}, abstain {p.tally.abstain} · "
+        f"{who(p.proposer)} · for {p.tally.for_}, against {p.tally.against}, abstain {p.tally.abstain} · "
         f"{p.remarks} {'remark' if p.remarks == 1 else 'remarks'}"
         for p in page.items
     ]
     more = f"; page {page.number}" + (", more on the next" if page.more else "")
     return Card("Proposals", f"{len(page.items)} {word}{more}", (block(*lines),))
+
+
+NAME_WIDTH: Final = 16
+VALUE_WIDTH: Final = 5
+
+
+def rivals_card(found: RivalsView, level: int | None) -> Card:
+    """Return two proposals side by side: whether both can be adopted, then numbers in columns that fit a phone."""
+    first, second, catalog = found.first, found.second, found.first.view.catalog
+    if found.clashes:
+        verdict = f"Only one of the two can be adopted as it stands: {plain(found.clashes[0])}"
+    else:
+        verdict = "Both can be adopted: they change different things."
+    heads = [
+        f"**#{each.number} {plain(each.title)}** · {STATE_WORDS[each.state]} · for {each.tally.for_}, against "
+        f"{each.tally.against}, abstain {each.tally.abstain}"
+        for each in (first, second)
+    ]
+    shown = _told_once(found.numbers, level)
+    columns = ["now", f"#{first.number}", f"#{second.number}"]
+    lines = [f"{'':{NAME_WIDTH}}" + " ".join(f"{column:>{VALUE_WIDTH}}" for column in columns)]
+    notes = []
+    for row in shown:
+        where = "" if level is not None else f" {row.level}"
+        name = f"{name_words(row.name, catalog)[: NAME_WIDTH - 1 - len(where)]}{where}"
+        values = [value_words(row.name, value) for value in (row.now, row.first, row.second)]
+        if any(len(value) > VALUE_WIDTH for value in values):
+            notes.append(f"{name_words(row.name, catalog)}{where}: {' · '.join(map(plain, values))}")
+            continue
+        lines.append(f"{name:{NAME_WIDTH}}" + " ".join(f"{value:>{VALUE_WIDTH}}" for value in values))
+    at = f"at level {level}" if level is not None else "at the first level where they part, which stands after the name"
+    table = "\n".join(["```", *(line.replace("`", "'") for line in lines[:ROWS]), "```"])
+    left = len(lines) - ROWS
+    more = f"and {left} more; name a level" if left > 0 else ""
+    return Card(
+        f"#{first.number} beside #{second.number}",
+        verdict,
+        (
+            block(*heads, keep=True),
+            block(f"Numbers {at}", table, keep=True) if len(lines) > 1 else block("Neither changes a number here."),
+            block(*notes, more),
+            block(*(f"Clash: {plain(clash)}" for clash in found.clashes[1:])),
+        ),
+    )
+
+
+ROWS: Final = 30
+
+
+def _told_once(numbers: Iterable[RivalNumber], level: int | None) -> list[RivalNumber]:
+    """Return the numbers of a level, or each number once, at the first level where anything about it changes."""
+    kept: dict[str, RivalNumber] = {}
+    for row in numbers:
+        if is_quiet(row.name) or (level is not None and row.level != level):
+            continue
+        if row.name not in kept or row.level < kept[row.name].level:
+            kept[row.name] = row
+    return list(kept.values())
 
 
 def details(view: ProposalView, filename: str) -> tuple[Card, str]:
@@ -151,7 +224,7 @@ def details(view: ProposalView, filename: str) -> tuple[Card, str]:
             "",
         ]
     )
-    votes = block(*(f"<@{m}>: {c.value}" for m, c in view.votes.items())) if voices else block()
+    votes = block(*(f"{who(m)}: {c.value}" for m, c in view.votes.items())) if voices else block()
     card = Card(
         f"#{view.number} · all that differs",
         f"{len(choices)} {'choice' if len(choices) == 1 else 'choices'}, {len(rows)} numbers counted level by level",

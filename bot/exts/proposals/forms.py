@@ -19,10 +19,22 @@ if TYPE_CHECKING:
 class ProposeForm(GuardedModal):
     """Change a part of somebody's outline and say why."""
 
-    def __init__(self, build: int, name: str, part: "Part", text: str, reason: str, revision: int | None) -> None:
+    def __init__(
+        self,
+        build: int,
+        name: str,
+        part: "Part",
+        text: str,
+        reason: str,
+        revision: int | None,
+        *,
+        based_on: int | None = None,
+        instead: int | None = None,
+    ) -> None:
         where = f"Level {part}" if isinstance(part, int) else "Header" if part == "header" else "Outline"
-        super().__init__(f"Propose: {where.lower()} of {name}")
+        super().__init__(f"Propose: {where.lower()} of {name}" if instead is None else f"{where} in #{instead}")
         self.build, self.part, self.revision = build, part, revision
+        self.based_on, self.instead = based_on, instead
         self.text = text_field(where, text, hint="Change what you would change; the rest stays")
         self.reason = line_field("Reason", reason, hint="One line: what it is for", required=True)
         self.add_item(self.text)
@@ -30,15 +42,35 @@ class ProposeForm(GuardedModal):
 
     async def send(self, interaction: discord.Interaction[Any]) -> None:
         """Show the proposer the difference privately."""
-        await send_text(interaction, self.build, self.part, typed(self.text), typed(self.reason), self.revision)
+        await send_text(
+            interaction,
+            self.build,
+            self.part,
+            typed(self.text),
+            typed(self.reason),
+            self.revision,
+            based_on=self.based_on,
+            instead=self.instead,
+        )
 
 
 class ChangeForm(GuardedModal):
     """Change a proposed change again, before it is posted."""
 
-    def __init__(self, build: int, level: int, remove: str, add: str, reason: str) -> None:
+    def __init__(
+        self,
+        build: int,
+        level: int,
+        remove: str,
+        add: str,
+        reason: str,
+        *,
+        based_on: int | None = None,
+        instead: int | None = None,
+    ) -> None:
         super().__init__(f"Propose a change at level {level}")
         self.build, self.level = build, level
+        self.based_on, self.instead = based_on, instead
         self.remove = line_field("Remove", remove, hint="as it stands in the outline, such as: spell Fog Cloud")
         self.add = line_field("Add", add, hint="as in the outline, such as: spell Longstrider")
         self.reason = line_field("Reason", reason, hint="One line: what it is for", required=True)
@@ -47,17 +79,26 @@ class ChangeForm(GuardedModal):
 
     async def send(self, interaction: discord.Interaction[Any]) -> None:
         """Show the proposer the difference privately."""
-        await send_change(interaction, self.build, self.level, typed(self.remove), typed(self.add), typed(self.reason))
+        await send_change(
+            interaction,
+            self.build,
+            self.level,
+            typed(self.remove),
+            typed(self.add),
+            typed(self.reason),
+            based_on=self.based_on,
+            instead=self.instead,
+        )
 
 
 class RemarkForm(GuardedModal):
-    """Say something on record about a proposal."""
+    """Say something on record about a build or proposal. level, number: what of the build it is about, if so."""
 
-    def __init__(self, subject: int) -> None:
-        super().__init__(f"Remark on #{subject}")
-        self.subject = subject
+    def __init__(self, subject: int, level: int | None = None, number: str | None = None) -> None:
+        super().__init__(f"Remark on #{subject}" + (f", level {level}" if level else ""))
+        self.subject, self.level, self.number = subject, level, number
         entry: ui.TextInput[Any] = ui.TextInput(style=discord.TextStyle.paragraph, max_length=1000)
-        self.text = ui.Label(text="Your remark", description="Kept with the proposal, under your name", component=entry)
+        self.text = ui.Label(text="Your remark", description="Kept on record, under your name", component=entry)
         self.add_item(self.text)
 
     async def send(self, interaction: discord.Interaction[Any]) -> None:
@@ -70,6 +111,8 @@ class RemarkForm(GuardedModal):
             member=interaction.user.id,
             subject=self.subject,
             text=typed(self.text),
+            level=self.level,
+            number=self.number,
             at=interaction.created_at,
         )
         result = await interaction.client.call(add_remark, command)
@@ -77,3 +120,19 @@ class RemarkForm(GuardedModal):
             await refuse(interaction, result)
             return
         await post_remark(interaction, result)
+
+
+class DeclineForm(GuardedModal):
+    """Decline a proposal and say why."""
+
+    def __init__(self, proposal: int) -> None:
+        super().__init__(f"Decline #{proposal}")
+        self.proposal = proposal
+        self.reason = line_field("Reason", "", hint="One line that its proposer and the voters will read")
+        self.add_item(self.reason)
+
+    async def send(self, interaction: discord.Interaction[Any]) -> None:
+        """Decline it, if the member may."""
+        from bot.exts.proposals.buttons import end
+
+        await end(interaction, self.proposal, "decline", typed(self.reason))

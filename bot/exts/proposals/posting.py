@@ -1,6 +1,8 @@
 """Where live cards stand: posting, redrawing in place, posting anew, and the threads that hang on them."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import discord
@@ -10,10 +12,22 @@ from bot.exts.proposals import cards
 from bot.log import log
 from bot.ui.answer import answer, refuse
 from bot.ui.card import NO_MENTIONS, Card, CardView
-from bot.ui.escape import label, paragraph
+from bot.ui.escape import label, paragraph, plain
+from bot.ui.who import who
 from engine.problem import Refused
+from engine.services.approvals import ShowSubmission, show_submission
 from engine.services.builds import ShowBuild, show_build
-from engine.services.cards import CardsOf, MarkCard, RememberCard, cards_of, mark_card, remember_card
+from engine.services.cards import (
+    CardsOf,
+    ForgetCard,
+    MarkCard,
+    RememberCard,
+    cards_of,
+    forget_card,
+    mark_card,
+    remember_card,
+)
+from engine.services.policies import ShowPolicy, show_policy
 from engine.services.proposals import ShowProposal, show_proposal
 from engine.services.views import CardPlace, ProposalView, RemarkView
 
@@ -25,34 +39,66 @@ ANYONE = 0
 
 
 async def live_card(bot: "Bot", server: int, subject: int) -> tuple[Card, str] | None:
-    """Return the card of a shared build or a proposal as everybody sees it, and its title; None if it is gone."""
+    """Return the card of a shared build, a proposal or a submission as everybody sees it, and its title.
+
+    None if it is gone.
+    """
     from bot.exts.builds.buttons import build_rows
     from bot.exts.proposals.buttons import proposal_rows
+    from bot.exts.table.buttons import submission_rows
+    from bot.exts.table.cards import submission_card
 
     view = await bot.call(show_proposal, ShowProposal(server=server, member=ANYONE, proposal=subject))
     if isinstance(view, ProposalView):
         return cards.proposal_card(view).with_rows(*proposal_rows(view)), f"#{view.number} {view.title}"
     shown = await bot.call(show_build, ShowBuild(server=server, member=ANYONE, build=subject))
     if isinstance(shown, Refused):
-        return None
+        submitted = await bot.call(show_submission, ShowSubmission(server=server, member=ANYONE, subject=subject))
+        if isinstance(submitted, Refused):
+            return None
+        card = submission_card(submitted).with_rows(*submission_rows(submitted))
+        return card, f"#{submitted.number} {submitted.shown.view.name} at {submitted.table_name}"
     card = build_cards.build_card(shown).with_rows(*build_rows(shown))
     return card, f"#{shown.view.number} {shown.view.name}"
 
 
 def missing_permissions(interaction: discord.Interaction[Any]) -> Refused | None:
     """Return what the bot may not do in this channel, in words, or None if it can post a card here."""
-    allowed = interaction.app_permissions
-    needed = {"View Channel": allowed.view_channel, "Send Messages": allowed.send_messages}
-    if isinstance(interaction.channel, discord.Thread):
-        needed = {"View Channel": allowed.view_channel, "Send Messages in Threads": allowed.send_messages_in_threads}
+    in_thread = isinstance(interaction.channel, discord.Thread)
+    return _lacking(interaction.app_permissions, "this channel", in_thread=in_thread)
+
+
+def _lacking(allowed: discord.Permissions, where: str, *, in_thread: bool = False) -> Refused | None:
+    needed = {"View Channel": allowed.view_channel}
+    if in_thread:
+        needed["Send Messages in Threads"] = allowed.send_messages_in_threads
+    else:
+        needed["Send Messages"] = allowed.send_messages
     lacking = [name for name, there in needed.items() if not there]
     if not lacking:
         return None
     return Refused(
         "bot-may-not-post",
-        f"I may not post a card here: I lack {' and '.join(lacking)} in this channel. Somebody who manages the "
-        "channel can switch that on; nothing was changed.",
+        f"I may not post a card in {where}: I lack {' and '.join(lacking)} there. Somebody who manages that "
+        "channel can switch it on under Edit Channel, Permissions; nothing was changed.",
     )
+
+
+async def chosen_place(interaction: "discord.Interaction[Bot]") -> int | Refused:
+    """Return the channel where a new card goes: the one that the server chose, else the one of the command.
+
+    Refused: "bot-may-not-post", naming what to switch on and where.
+    """
+    assert interaction.guild_id is not None
+    assert interaction.channel_id is not None
+    settings = await interaction.client.call(
+        show_policy, ShowPolicy(server=interaction.guild_id, member=interaction.user.id)
+    )
+    channel = None if settings.place is None else interaction.client.get_channel(settings.place)
+    if not isinstance(channel, discord.TextChannel | discord.ForumChannel):
+        # Nothing chosen, or the chosen channel was deleted.
+        return missing_permissions(interaction) or interaction.channel_id
+    return _lacking(channel.permissions_for(channel.guild.me), channel.mention) or channel.id
 
 
 async def post_card(
@@ -89,14 +135,32 @@ async def repost(bot: "Bot", server: int, channel_id: int, places: Sequence[Card
 
 
 async def redraw_all(bot: "Bot", server: int, subjects: Iterable[int]) -> None:
-    """Draw the cards of some builds and proposals anew where they stand; one that cannot be is marked stale."""
+    """Draw the cards of some builds and proposals anew where they stand; one that cannot be is marked stale.
+
+    A card that is being drawn already is drawn once more after that, however often it is asked for meanwhile.
+    """
     for subject in dict.fromkeys(subjects):
-        places = await bot.call(cards_of, CardsOf(server=server, subject=subject))
-        if not places:
-            continue
-        drawn = await live_card(bot, server, subject)
-        for place in places:
-            await _redraw_one(bot, server, place, drawn[0] if drawn else None)
+        await bot.drawing.run((server, subject), partial(_redraw, bot, server, subject, None))
+
+
+async def redraw_others(bot: "Bot", server: int, subject: int, message: int | None) -> None:
+    """Draw the other cards of a subject anew after a press on one of them, which is known to be drawn."""
+    await _redraw(bot, server, subject, message)
+
+
+async def _redraw(bot: "Bot", server: int, subject: int, but: int | None) -> None:
+    places = await bot.call(cards_of, CardsOf(server=server, subject=subject))
+    fresh = [place for place in places if place.message == but and place.stale]
+    for place in fresh:
+        await bot.call(mark_card, MarkCard(server=server, message=place.message, stale=False))
+    places = [place for place in places if place.message != but]
+    if not places:
+        return
+    # The card of a build's submission stands among those of the build, and shows something else.
+    drawn = {each: await live_card(bot, server, each) for each in dict.fromkeys(place.subject for place in places)}
+    for place in places:
+        card = drawn[place.subject]
+        await _redraw_one(bot, server, place, card[0] if card else None)
 
 
 async def _redraw_one(bot: "Bot", server: int, place: CardPlace, card: Card | None) -> None:
@@ -104,15 +168,31 @@ async def _redraw_one(bot: "Bot", server: int, place: CardPlace, card: Card | No
     gone = Card("Removed", "What stood here is no longer on this server.")
     try:
         await message.edit(view=CardView(card or gone), allowed_mentions=NO_MENTIONS)
+    except discord.NotFound:
+        # Somebody deleted it; /proposal show and /build share post it again.
+        await bot.call(forget_card, ForgetCard(server=server, message=place.message))
     except discord.HTTPException as error:
         log.warning("card of %s not redrawn: %s", place.subject, error.status)
         await bot.call(mark_card, MarkCard(server=server, message=place.message, stale=True))
+    else:
+        if place.stale:
+            await bot.call(mark_card, MarkCard(server=server, message=place.message, stale=False))
 
 
 async def answer_with_live_card(interaction: "discord.Interaction[Bot]", subject: int) -> None:
     """Answer a command publicly with a live card and store where it stands."""
     assert interaction.guild_id is not None
     assert interaction.channel_id is not None
+    place = await chosen_place(interaction)
+    if isinstance(place, Refused):
+        await refuse(interaction, place)
+        return
+    if place != interaction.channel_id:
+        await interaction.response.defer(ephemeral=True, thinking=True)
+        posted = await post_card(interaction.client, interaction.guild_id, place, subject)
+        where = f"in <#{posted.channel}>" if posted else "nowhere: it is not on this server any more"
+        await interaction.followup.send(f"The card of #{subject} stands {where}.", ephemeral=True)
+        return
     drawn = await live_card(interaction.client, interaction.guild_id, subject)
     if drawn is None:
         await answer(interaction, f"#{subject} is not on this server any more.")
@@ -145,26 +225,51 @@ async def thread_of(bot: "Bot", server: int, place: CardPlace, title: str) -> di
     return thread
 
 
+async def say(
+    bot: "Bot", server: int, place: CardPlace, title: str, text: str, allowed: discord.AllowedMentions
+) -> None:
+    """Post a message in the thread of a card; a thread that was deleted is made anew.
+
+    Raises: discord.HTTPException if the bot may not, or the card is gone.
+    """
+    thread = await thread_of(bot, server, place, title)
+    if thread is None:
+        return
+    try:
+        await thread.send(text, allowed_mentions=allowed)
+    except discord.NotFound:
+        if place.thread is None or place.thread == place.channel:
+            raise
+        anew = await thread_of(bot, server, replace(place, thread=None), title)
+        if anew is not None:
+            await anew.send(text, allowed_mentions=allowed)
+
+
 async def post_remark(interaction: "discord.Interaction[Bot]", remark: RemarkView) -> None:
     """Tell the member the remark is kept, post it in the thread of the newest card, redraw the cards."""
+    from bot.exts.proposals.notices import tell
+
     assert interaction.guild_id is not None
     bot, server = interaction.client, interaction.guild_id
     await interaction.response.defer(ephemeral=True, thinking=True)
     sentence = f"Your remark on #{remark.subject} is kept."
     for place in remark.cards[-1:]:
         try:
-            thread = await thread_of(bot, server, place, f"#{remark.subject} {remark.title}")
-            if thread is not None:
-                where = f" on level {remark.level}" if remark.level else ""
-                text = f"<@{remark.author}> remarks{where}:\n{paragraph(remark.text)}"
-                await thread.send(text[:2000], allowed_mentions=NO_MENTIONS)
+            about = [f"level {remark.level}"] if remark.level else []
+            about += [plain(remark.number)] if remark.number else []
+            where = f" on {', '.join(about)}" if about else ""
+            what = f"answers remark {remark.answers}" if remark.answers else "remarks"
+            text = f"{who(remark.author)} {what}{where}:\n{paragraph(remark.text)}\n-# remark {remark.id}"
+            await say(bot, server, place, f"#{remark.subject} {remark.title}", text[:2000], NO_MENTIONS)
         except discord.HTTPException as error:
             log.warning("remark on %s not posted in a thread: %s", remark.subject, error.status)
             sentence += (
-                " I could not post it in the card's thread: I need Create Public Threads and Send Messages in "
-                "Threads in this channel; the card and /proposal show have it."
+                f" I could not post it in the card's thread: I need Create Public Threads and Send Messages in "
+                f"Threads in <#{place.channel}>; somebody who manages that channel can switch them on. "
+                "The card and /remark list have it."
             )
     await redraw_all(bot, server, [remark.subject])
+    await tell(bot, server, remark.notices)
     await interaction.followup.send(sentence, ephemeral=True, allowed_mentions=NO_MENTIONS)
 
 

@@ -16,9 +16,17 @@ if TYPE_CHECKING:
 
 
 async def send_text(
-    interaction: "discord.Interaction[Bot]", build: int | str, part: Part, text: str, reason: str, revision: int | None
+    interaction: "discord.Interaction[Bot]",
+    build: int | str,
+    part: Part,
+    text: str,
+    reason: str,
+    revision: int | None,
+    *,
+    based_on: int | None = None,
+    instead: int | None = None,
 ) -> None:
-    """Preview a proposal made from outline text."""
+    """Preview a proposal made from outline text. based_on, instead: numbers of other proposals, see `PreviewText`."""
     assert interaction.guild_id is not None
     command = PreviewText(
         server=interaction.guild_id,
@@ -28,13 +36,23 @@ async def send_text(
         text=text,
         reason=reason,
         revision=revision,
+        based_on=based_on,
+        instead=instead,
         at=interaction.created_at,
     )
     await show_preview(interaction, await interaction.client.call(preview_text, command))
 
 
 async def send_change(
-    interaction: "discord.Interaction[Bot]", build: int | str, level: int, remove: str, add: str, reason: str
+    interaction: "discord.Interaction[Bot]",
+    build: int | str,
+    level: int,
+    remove: str,
+    add: str,
+    reason: str,
+    *,
+    based_on: int | str | None = None,
+    instead: int | None = None,
 ) -> None:
     """Preview a proposal that removes something and adds something at one level."""
     assert interaction.guild_id is not None
@@ -46,6 +64,8 @@ async def send_change(
         remove=remove,
         add=add,
         reason=reason,
+        based_on=based_on,
+        instead=instead,
         at=interaction.created_at,
     )
     await show_preview(interaction, await interaction.client.call(preview_change, command))
@@ -54,12 +74,17 @@ async def send_change(
 async def show_preview(interaction: "discord.Interaction[Bot]", result: ProposalPreview | TextErrors | Refused) -> None:
     """Show a proposer what the change would do, with the buttons to post it or to change it first."""
     from bot.exts.builds.buttons import AgainButton
-    from bot.exts.proposals.buttons import PostButton
+    from bot.exts.proposals.buttons import PostButton, PutButton
 
     if isinstance(result, Refused):
         await refuse(interaction, result)
     elif isinstance(result, TextErrors):
         await give_back(interaction, result)
     else:
-        card = cards.preview_card(result).with_rows([PostButton(result.draft), AgainButton(result.draft, "Change")])
+        card = cards.preview_card(result).with_rows(
+            [
+                PostButton(result.draft) if result.instead is None else PutButton(result.instead, result.draft),
+                AgainButton(result.draft, "Change"),
+            ]
+        )
         await show(interaction, card, private=True)

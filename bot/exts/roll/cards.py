@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from bot.ui.card import Card, block
 from bot.ui.escape import plain
+from bot.ui.who import who
 from engine.odds.rolling import Die, Rolled
 from engine.services.rolls import RollView
 from engine.services.views import Page
@@ -71,4 +72,4 @@ def _cited(view: RollView) -> Iterator[str]:
 
 
 def _who(view: RollView) -> str:
-    return f"rolled by <@{view.member}> <t:{int(view.at.timestamp())}:f>"
+    return f"rolled by {who(view.member)} <t:{int(view.at.timestamp())}:f>"
