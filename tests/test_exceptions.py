@@ -13,6 +13,10 @@ ALLOWED = {
     ("engine/rules/formula.py", "pragma: no cover"): 1,
     # The timeout is the worker's, which is killed: asyncio's own would only stop waiting for it.
     ("engine/publish/pool.py", "noqa: ASYNC109"): 1,
+    # Number names hold an ability's short form there; a name that holds another is caught before.
+    ("engine/publish/writeup/unmarked.py", "type: ignore[index]"): 2,
+    # The checker does not follow a default that binds the loop's variable.
+    ("engine/review/party.py", "type: ignore[misc]"): 1,
     # Rows of a query unpack like tuples but are none to the type checker.
     ("engine/store/repos/builds.py", "noqa: C416"): 1,
     # The mapper reads this attribute of the class.

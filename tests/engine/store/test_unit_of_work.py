@@ -97,13 +97,17 @@ async def test_after_a_commit_that_failed_the_next_block_begins(database: Databa
     async with database.unit() as uow:
         number = await add_build(uow)
         await uow.commit()
-    with pytest.raises(IntegrityError):
+
+    async def broken() -> None:
         async with database.unit() as uow:
             row = await uow.builds.get(1, number, for_update=True)
             assert row is not None
             row.shared = False
             uow.history.append(1, number, "build", "build-loaded", actor=77, at=T0)
             await uow.commit()
+
+    with pytest.raises(IntegrityError):
+        await broken()
     async with database.unit() as uow:
         row = await uow.builds.get(1, number, for_update=True)
         assert row is not None
