@@ -94,6 +94,11 @@ def parser() -> Parser:
     against.add_argument("--name", metavar="NAME", help="one creature")
     shared(against)
 
+    archive = add("archive", "read an archive of a server: list it, or write its builds as outlines", "archive")
+    archive.add_argument("file", metavar="FILE.zip")
+    archive.add_argument("--to", metavar="FOLDER", help="write every build into this folder")
+    archive.add_argument("--json", action="store_true", help="print one JSON document")
+
     writeup = add(
         "writeup", "a write-up whose every number is right: frame, check, fill in, take the marks off", "writeup"
     )
@@ -103,8 +108,9 @@ def parser() -> Parser:
     shared(writeup)
 
     outline = add("outline", "read an outline; print it back or as a document", "outline")
-    outline.add_argument("file", metavar="FILE")
+    outline.add_argument("file", metavar="FILE", nargs="?")
     outline.add_argument("--print", dest="printed", action="store_true", help="print the outline back")
+    outline.add_argument("--schema", action="store_true", help="print the JSON Schema of the document")
     shared(outline)
 
     facts = add("facts", "facts of the rules content", "facts")

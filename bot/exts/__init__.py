@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Final, Protocol
 
-from bot.exts import builds, help, odds, proposals, roll, rules
+from bot.exts import builds, goals, help, odds, privacy, proposals, remarks, roll, rules, server, table, weigh, writeup
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -16,4 +16,18 @@ class Area(Protocol):
         ...
 
 
-AREAS: Final[tuple[Area, ...]] = (builds, proposals, odds, roll, rules, help)
+AREAS: Final[tuple[Area, ...]] = (
+    builds,
+    goals,
+    weigh,
+    writeup,
+    proposals,
+    remarks,
+    odds,
+    roll,
+    rules,
+    table,
+    server,
+    privacy,
+    help,
+)

@@ -50,6 +50,11 @@ def schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": SCHEMA_ID, **made}
 
 
+def schema_text() -> str:
+    """Return the JSON Schema as the text of a file."""
+    return json.dumps(schema(), ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+
 def exported(build: Build) -> str:
     """Return a build as the text of a JSON file: its stored form, sorted, indented."""
     return json.dumps(dump(build), ensure_ascii=False, indent=1, sort_keys=True) + "\n"

@@ -8,7 +8,9 @@ from discord import app_commands
 from bot.exts.builds import cards, complete
 from bot.exts.builds.buttons import build_rows, show_outline
 from bot.exts.builds.forms import EditForm, LoadForm
+from bot.exts.builds.keeping import KEEPING
 from bot.exts.builds.mends import mend_row
+from bot.exts.builds.publishing import PUBLISHING
 from bot.exts.builds.sending import read_attachment, send_edit, send_load
 from bot.ui.answer import answer, refuse, show
 from bot.ui.escape import plain
@@ -50,6 +52,8 @@ class BuildCommands(app_commands.Group):
 
     def __init__(self) -> None:
         super().__init__(name="build", description="Post, read, edit and compare builds")
+        for command in (*KEEPING, *PUBLISHING):
+            self.add_command(command)
 
     @app_commands.command(name="load", description="Post a build: attach its outline, or fill in the form")
     @app_commands.describe(file="The outline as a text file; leave it out to paste into a form")
@@ -230,7 +234,12 @@ class BuildCommands(app_commands.Group):
         await answer(interaction, f"{plain(result.name)} (#{result.number}) is removed; nobody can propose on it.")
 
     @app_commands.command(name="list", description="The builds of this server")
-    @app_commands.describe(author="Only by this member", class_="Only with this class", level="Only of this level")
+    @app_commands.describe(
+        author="Only by this member",
+        class_="Only with this class",
+        level="Only of this level",
+        retired="Those set aside",
+    )
     @app_commands.rename(class_="class")
     @app_commands.autocomplete(class_=complete.classes)
     async def list_(
@@ -239,6 +248,7 @@ class BuildCommands(app_commands.Group):
         author: discord.User | None = None,
         class_: str | None = None,
         level: LevelOption | None = None,
+        retired: bool = False,
         page: app_commands.Range[int, 1] = 1,
     ) -> None:
         """List builds, newest first, privately: drafts of one's own are among them."""
@@ -259,10 +269,11 @@ class BuildCommands(app_commands.Group):
             author=author.id if author else None,
             class_=class_id,
             level=level,
+            retired=retired,
             page=page,
         )
         found = await interaction.client.call(list_builds, command)
-        filters = " with these filters" if author or class_id or level else ""
+        filters = " with these filters" if author or class_id or level or retired else ""
         await show(interaction, cards.list_card(found, catalog, filters), private=True)
 
     @app_commands.command(name="history", description="Who changed what, and when")
