@@ -81,7 +81,7 @@ async def set_policy(cmd: SetPolicy, uow: UnitOfWork) -> PolicyView | Refused:
     Returns: the settings. Refused: "not-allowed", "role-missing", "vote-needs-window", "quorum-out-of-range",
         "share-out-of-range", "window-out-of-range", "nothing-changed".
     """
-    refused = _manager(cmd) or _out_of_range(cmd)
+    refused = _manager(cmd) or out_of_range(cmd)
     if refused is not None:
         return refused
     async with uow:
@@ -89,7 +89,7 @@ async def set_policy(cmd: SetPolicy, uow: UnitOfWork) -> PolicyView | Refused:
         row = await uow.people.server(cmd.server, for_update=True)
         assert row is not None  # just made sure of
         before = DEFAULT_POLICY if row.policy is None else read_policy(row.policy)
-        policy = _merged(before, cmd)
+        policy = merged(before, cmd)
         if isinstance(policy, Refused):
             return policy
         if policy == before:
@@ -125,7 +125,8 @@ def _manager(cmd: SetPolicy | SetPlace) -> Refused | None:
     return rights.refusal(type(cmd), {Role.MANAGER} if cmd.manager else ())
 
 
-def _out_of_range(cmd: SetPolicy) -> Refused | None:
+def out_of_range(cmd: SetPolicy) -> Refused | None:
+    """Return why a policy cannot have these figures, or None. Refused: as `set_policy`."""
     if cmd.quorum is not None and not 0 <= cmd.quorum <= MOST_VOTES:
         return Refused("quorum-out-of-range", f"A quorum is 0 to {MOST_VOTES:,} votes; 0 asks for none.")
     if cmd.share is not None and not 1 <= cmd.share <= 100:
@@ -137,7 +138,8 @@ def _out_of_range(cmd: SetPolicy) -> Refused | None:
     return None
 
 
-def _merged(before: Policy, cmd: SetPolicy) -> Policy | Refused:
+def merged(before: Policy, cmd: SetPolicy) -> Policy | Refused:
+    """Return a policy with what a command sets. Refused: "role-missing", "vote-needs-window"."""
     voters = cmd.voters or (Voters.ROLE if cmd.role is not None else before.voters)
     role = (cmd.role if cmd.role is not None else before.role) if voters is Voters.ROLE else None
     if voters is Voters.ROLE and role is None:

@@ -762,6 +762,8 @@ async def _for_deciding(
     cmd: AdoptProposal | DeclineProposal | WithdrawProposal | RefreshProposal | AmendProposal, uow: UnitOfWork
 ) -> tuple[ProposalRow, BuildRow, Proposal, _Standing] | Refused:
     """Return a proposal held for update, its build, state and standing, if the member may do what the command says."""
+    # A GM, or who manages the server, may never have done anything here.
+    await uow.people.ensure(cmd.server, cmd.member)
     found = await find_proposal(uow, cmd.server, cmd.member, cmd.proposal, for_update=True)
     if isinstance(found, Refused):
         return found

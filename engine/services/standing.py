@@ -11,18 +11,28 @@ from engine.store.uow import UnitOfWork
 
 
 async def policy_for(uow: UnitOfWork, row: BuildRow) -> Policy:
-    """Return the policy that a proposal to a build is opened under: that of its server.
+    """Return the policy that a proposal to a build is opened under: that of its table, else that of its server.
 
     A build at no table has no table to vote, so everybody does.
     """
-    stored = await uow.people.policy(row.server)
+    table = await uow.tables.of_build(row.server, row.number)
+    stored = table.policy if table is not None else None
+    if stored is None:
+        stored = await uow.people.policy(row.server)
     policy = DEFAULT_POLICY if stored is None else read_policy(stored)
-    return replace(policy, voters=Voters.EVERYONE) if policy.voters is Voters.TABLE else policy
+    if table is None and policy.voters is Voters.TABLE:
+        return replace(policy, voters=Voters.EVERYONE)
+    return policy
 
 
 async def gms_for(uow: UnitOfWork, row: BuildRow, member: int, manager: bool) -> frozenset[int]:
-    """Return who is game master of a build: at no table, whoever manages the server. manager: if `member` does."""
-    del uow, row
+    """Return who is game master of a build: those of its table; at none, whoever manages the server.
+
+    manager: whether `member` manages the server.
+    """
+    table = await uow.tables.of_build(row.server, row.number)
+    if table is not None:
+        return await uow.tables.gms(row.server, table.number)
     return frozenset({member}) if manager else frozenset()
 
 

@@ -10,10 +10,11 @@ from engine.review import approval
 from engine.services import rights
 from engine.services.drafts import keep
 from engine.services.names import name_key, number_of
+from engine.services.pages import page_number, paged
 from engine.services.rights import Role
 from engine.services.seating import find_table, roles_at, rules_of, table_view
 from engine.services.table_views import RulesErrors, TableView
-from engine.services.views import Ref, Suggestion
+from engine.services.views import HistoryEntry, Page, Ref, Suggestion
 from engine.store.models import TableRow
 from engine.store.repos.submissions import read_submission, write_submission
 from engine.store.uow import UnitOfWork
@@ -161,6 +162,18 @@ class SuggestTables:
     text: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableHistory:
+    """Ask for a page of what happened to a table, newest first. roles: chat roles held."""
+
+    server: int
+    member: int
+    table: Ref | None = None
+    page: int = 1
+    roles: frozenset[int] = frozenset()
+
+
+PAGE: Final = 10
 MOST_TABLES: Final = 100
 LONGEST_NAME: Final = 60
 _SUGGESTED: Final = 25
@@ -426,6 +439,31 @@ async def suggest_tables(cmd: SuggestTables, uow: UnitOfWork) -> list[Suggestion
     starting = [row for row in rows if (row.name_key or "").startswith(key) or row.number == number]
     holding = [row for row in rows if key in (row.name_key or "") and row not in starting]
     return [Suggestion(f"{row.name} (#{row.number})", row.number) for row in (*starting, *holding)][:_SUGGESTED]
+
+
+async def table_history(cmd: TableHistory, uow: UnitOfWork) -> Page[HistoryEntry] | Refused:
+    """Return a page of what happened to a table. Refused: as `find_table`."""
+    number = page_number(cmd.page)
+    async with uow.reading():
+        row = await find_table(uow, cmd.server, cmd.member, cmd.table, roles=cmd.roles)
+        if isinstance(row, Refused):
+            return row
+        found = await uow.history.of(cmd.server, [row.number], limit=PAGE + 1, offset=(number - 1) * PAGE)
+    return paged(
+        [
+            HistoryEntry(
+                subject=each.subject,
+                event=each.event,
+                actor=each.actor,
+                at=each.at,
+                reason=each.reason,
+                data=each.data or {},
+            )
+            for each in found
+        ],
+        number,
+        PAGE,
+    )
 
 
 async def _managed(

@@ -5,7 +5,8 @@ from datetime import datetime
 
 from engine.problem import Refused
 from engine.review import machine
-from engine.review.policy import Choice
+from engine.review.policy import Choice, Voters
+from engine.services.seating import roles_at
 from engine.services.views import CardPlace, VoteResult
 from engine.store.uow import UnitOfWork
 
@@ -34,7 +35,8 @@ async def cast_vote(cmd: CastVote, uow: UnitOfWork) -> VoteResult | Refused:
         ballot = await uow.votes.ballot(cmd.server, cmd.proposal)
         if ballot is None:
             return Refused("no-such-proposal", f"There is no proposal #{cmd.proposal} on this server.")
-        outcome = machine.cast(ballot.proposal, cmd.member, cmd.choice, at=cmd.at, roles=cmd.roles)
+        seated = ballot.proposal.policy.voters is Voters.TABLE and await _seated(cmd, uow)
+        outcome = machine.cast(ballot.proposal, cmd.member, cmd.choice, at=cmd.at, roles=cmd.roles, seated=seated)
         if isinstance(outcome, Refused):
             return outcome
         proposal, event = outcome
@@ -51,3 +53,9 @@ async def cast_vote(cmd: CastVote, uow: UnitOfWork) -> VoteResult | Refused:
         deadline=proposal.deadline,
         cards=tuple(CardPlace(*card) for card in ballot.cards),
     )
+
+
+async def _seated(cmd: CastVote, uow: UnitOfWork) -> bool:
+    """Tell whether the voter sits at the table of the build that the proposal is for."""
+    table = await uow.tables.of_proposal(cmd.server, cmd.proposal)
+    return table is not None and bool(await roles_at(uow, table, cmd.member, roles=cmd.roles))

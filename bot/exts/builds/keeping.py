@@ -170,4 +170,12 @@ async def remarks(interaction: "discord.Interaction[Bot]", build: str, page: app
     await show_remarks(interaction, build, page)
 
 
-KEEPING: Final[tuple[app_commands.Command[Any, Any, Any], ...]] = (restore, retire, back, co_author, hand_over_, copy, remarks)
+KEEPING: Final[tuple[app_commands.Command[Any, Any, Any], ...]] = (
+    restore,
+    retire,
+    back,
+    co_author,
+    hand_over_,
+    copy,
+    remarks,
+)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Column, ColumnElement, String, Table, Text, delete, func, or_, select, update
+from sqlalchemy import Column, ColumnElement, String, Table, Text, delete, func, literal, or_, select, update
 
 from engine.store.link import Link
 from engine.store.models import (
@@ -21,7 +21,7 @@ from engine.store.models import (
     Server,
     WriteupRow,
 )
-from engine.store.types import Plain
+from engine.store.types import Moment, Plain
 
 # Columns that hold a member's id without a reference to the table of members.
 _LOOSE: Final = {("proposals", "closed_by"), ("remarks", "settled_by")}
@@ -81,7 +81,7 @@ class Privacy:
         await session.execute(
             update(Remark)
             .where(Remark.server == server, Remark.author == member)
-            .values(text="", removed=func.coalesce(Remark.removed, at))
+            .values(text="", removed=func.coalesce(Remark.removed, literal(at, Moment)))
         )
         await session.execute(
             update(ProposalRow)

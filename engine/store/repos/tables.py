@@ -5,8 +5,9 @@ from datetime import datetime
 
 from sqlalchemy import ColumnElement, delete, or_, select
 
+from engine.review.approval import Stage
 from engine.store.link import Link
-from engine.store.models import Seat, SubmissionRow, TableRow
+from engine.store.models import ProposalRow, Seat, SubmissionRow, TableRow
 
 
 class Tables:
@@ -80,6 +81,14 @@ class Tables:
 
     async def of_build(self, server: int, build: int) -> TableRow | None:
         """Return the table that a build is submitted to; None if to none, or if that one is closed."""
+        return await self._submitted_to(server, SubmissionRow.build == build)
+
+    async def of_proposal(self, server: int, proposal: int) -> TableRow | None:
+        """Return the table of the build that a proposal is for."""
+        build = select(ProposalRow.build).where(ProposalRow.server == server, ProposalRow.number == proposal)
+        return await self._submitted_to(server, SubmissionRow.build == build.scalar_subquery())
+
+    async def _submitted_to(self, server: int, which: ColumnElement[bool]) -> TableRow | None:
         return (
             await self._link.session.scalars(
                 select(TableRow)
@@ -89,8 +98,8 @@ class Tables:
                 )
                 .where(
                     SubmissionRow.server == server,
-                    SubmissionRow.build == build,
-                    SubmissionRow.stage != "withdrawn",
+                    which,
+                    SubmissionRow.stage != Stage.WITHDRAWN.value,
                     TableRow.name_key.is_not(None),
                 )
             )

@@ -94,9 +94,7 @@ async def test_several_tables_and_who_sits_where(moot: Moot) -> None:
     helped = said(moot, await moot.say("maren", "table members", table="#2", gm=moot.people["tiva"]))
     (line,) = [line for line in helped.splitlines() if line.startswith("GM ")]
     assert sorted(line.removeprefix("GM ").split(", ")) == ["@oskar", "@tiva"]
-    assert "needs a GM" in said(
-        moot, await moot.say("maren", "table members", table="#1", remove=moot.people["maren"])
-    )
+    assert "needs a GM" in said(moot, await moot.say("maren", "table members", table="#1", remove=moot.people["maren"]))
     two = await moot.say("maren", "table members", table="#1", add=moot.people["sela"], remove=moot.people["tiva"])
     assert "one thing at a time" in said(moot, two)
     await moot.say("maren", "table members", table="#1", remove=moot.people["tiva"])
@@ -113,9 +111,7 @@ async def test_level_edit_close_and_history(moot: Moot) -> None:
     )
     assert "Fen Table" in moot.read(edited)
     assert "its GM adds players" in moot.read(edited)
-    cleared = moot.read(
-        await moot.say("maren", "table edit", table="#1", anywhere=True, **{"by-name": True})
-    )
+    cleared = moot.read(await moot.say("maren", "table edit", table="#1", anywhere=True, **{"by-name": True}))
     assert "cards go where a command is given" in cleared
     history = moot.read(await moot.say("sela", "table history", table="Fen Table"))
     assert "@maren set the level from 8 to 9" in history

@@ -30,8 +30,10 @@ features:
   - {id: net-mender-skills, name: Skill Proficiencies, grants: [{kind: proficiency, of: skill, ids: [perception]}]}
 """,
     # More than one build takes in: 120 grants of 40 spells each.
-    "backgrounds/wreck-hoard.yaml": b"id: wreck-hoard\nname: Wreck Hoard\nfeatures:\n- id: hoard\n  name: Hoard\n  grants:\n"
-    + 120 * (b"  - {kind: spell-damage, amount: 0, spells: [" + b"light, " * 39 + b"light]}\n"),
+    "backgrounds/wreck-hoard.yaml": b"id: wreck-hoard\nname: Wreck Hoard\nfeatures:\n"
+    b"- id: hoard\n  name: Hoard\n  grants:\n"
+    + 120
+    * (b"  - {kind: spell-damage, amount: 0, spells: [" + b"light, " * 39 + b"light]}\n"),
     "feats/deep-lungs.yaml": b"""
 - {id: deep-lungs, name: Deep Lungs, repeatable: true, no_number: it changes how long a dive lasts}
 """,

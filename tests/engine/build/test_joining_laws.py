@@ -239,3 +239,19 @@ def test_edits_are_all_made_or_none() -> None:
         )
     assert apply(BASE, [good]) == make(name="Tide")
     assert apply(BASE, []) == BASE
+
+
+def test_gifts_join_by_their_reason() -> None:
+    """Gifts given for different reasons stand side by side; one reason given two ways is a clash."""
+
+    def with_gifts(*gifts: tuple[str, str]) -> Build:
+        items = [{"kind": "granted", "text": text, "item": _picks("feat", feat)} for text, feat in gifts]
+        line = {"1": {"items": items}} if items else {}
+        return Build.model_validate({"schema": 1, "name": "Reed", "order": ["rogue"], "levels": {"rogue": line}})
+
+    oath, chart = ("harbour oath", "grappler"), ("first chart", "tide-reader")
+    assert join(with_gifts(), with_gifts(oath), with_gifts(oath)).build == with_gifts(oath)
+    both = join(with_gifts(oath), with_gifts(oath), with_gifts(oath, chart)).build
+    assert both == with_gifts(oath, chart)
+    fought = join(with_gifts(oath), with_gifts(("harbour oath", "pilot")), with_gifts(("harbour oath", "diver")))
+    assert [clash.path for clash in fought.clashes] == ["/levels/rogue/1"]

@@ -540,3 +540,40 @@ def test_unknown_rules_and_folios_are_named(tmp_path: Path) -> None:
     assert [(e.line, e.column) for e in (*rules, *folios)] == [(2, 8), (2, 11)]
     assert "SRD 5.1" in rules[0].sentence
     assert "marsh-lore" in folios[0].sentence
+
+
+@pytest.mark.parametrize(
+    ("before", "dropped"),
+    [
+        ("note \u201clow \u2014 tide\u201d; ", 0),  # one character for one
+        ("note e\u0301lan; ", 1),  # two that are composed to one
+        ("note low\u200btide\ufeff; ", 2),  # marks nobody sees
+    ],
+)
+def test_columns_count_the_characters_that_were_typed(before: str, dropped: int) -> None:
+    """An error behind characters that are composed or dropped stands where the text as given has it."""
+    text = f"Build: Reed\n1 Rogue: {before}skill Stelth"
+    (error,) = errors(text)
+    line = text.splitlines()[1]
+    assert (error.line, error.column) == (2, line.index("Stelth") + 1)
+    assert "Stealth" in error.nearest
+    assert len(line) - dropped == len(parse_line_text(line))
+
+
+def parse_line_text(line: str) -> str:
+    """Return a line as the outline reads it."""
+    from engine.build.plain import plain
+
+    return plain(line)
+
+
+def test_content_that_is_gone_is_printed_by_id() -> None:
+    """Ids that no folio knows stand as they are, quoted where they are no plain ids; nothing fails."""
+    lost = (
+        Choose(keyword="tide-call", picks=(Pick(id="ebb"), Pick(id="Ebb; Flow"))),
+        Swap(keyword="tide-call", old=Pick(id="ebb"), new=Pick(id="flow")),
+    )
+    build = Build(name="Reed", order=("rogue",), levels={"rogue": {1: Line(subclass="wrecker", items=lost)}})
+    assert print_level(build, 1, RELEASE) == (
+        '1 Rogue (wrecker): tide-call ebb, "Ebb; Flow"; swap tide-call "ebb" for flow'
+    )

@@ -1,4 +1,4 @@
-"""What a folio refers to: every fault with its file, its line and the nearest id, all at once; and nothing in circles."""
+"""What a folio refers to: every fault with its file, its line and the nearest id, all at once; and no circles."""
 
 import pytest
 
@@ -18,7 +18,7 @@ extends: srd-5.1
 
 def read(files: dict[str, bytes] | str, more: str = "") -> Folio | list[FolioProblem]:
     texts = {"feats/x.yaml": files.encode()} if isinstance(files, str) else files
-    return read_folio({"folio.yaml": HEADER + more.encode(), **texts}, (load_shipped("srd-5.1"),))
+    return read_folio({"folio.yaml": HEADER + more.encode(), **texts}, lambda _: (load_shipped("srd-5.1"),))
 
 
 def told(files: dict[str, bytes] | str, more: str = "") -> list[str]:
@@ -29,7 +29,7 @@ def told(files: dict[str, bytes] | str, more: str = "") -> list[str]:
 
 def test_the_release_itself_refers_to_nothing_that_is_not_there() -> None:
     """Also a check that no reference of a large folio is taken for a fault."""
-    found = read_folio(folio_bytes(SHIPPED / "srd-5.1"), ())
+    found = read_folio(folio_bytes(SHIPPED / "srd-5.1"), lambda _: ())
     assert isinstance(found, Folio), [str(p) for p in found][:5]
 
 
@@ -191,7 +191,8 @@ def test_nothing_leads_back_to_itself(case: str) -> None:
         ("choices", "id: a\nname: A\nkeyword: swaps\noptions: [{id: b, name: B, no_number: x}]\n", "outlines use"),
         (
             "choices",
-            "id: a\nname: A\nkeyword: knot\noptions: [{id: b, name: B, no_number: x}, {id: b, name: C, no_number: x}]\n",
+            "id: a\nname: A\nkeyword: knot\noptions:\n- {id: b, name: B, no_number: x}\n"
+            "- {id: b, name: C, no_number: x}\n",
             "stands in this list twice",
         ),
         (
@@ -256,7 +257,7 @@ def test_a_header_that_refers_to_nothing(header: str, said: str) -> None:
 
 
 def test_a_folio_extends_a_release_that_is_there() -> None:
-    found = read_folio({"folio.yaml": HEADER.replace(b"srd-5.1", b"srd-5.9")}, ())
+    found = read_folio({"folio.yaml": HEADER.replace(b"srd-5.1", b"srd-5.9")}, lambda _: ())
     assert isinstance(found, list)
     assert str(found[0]) == "folio.yaml:6: the folio extends `srd-5.9`, which is no rules release at hand"
 

@@ -9,4 +9,5 @@ from tests.engine.databases import (  # noqa: F401 - fixtures are found by their
     sqlite_url,
     url,
 )
+from tests.engine.services.sitting import sitting  # noqa: F401
 from tests.engine.services.world import settled_file, world  # noqa: F401

@@ -35,6 +35,7 @@ from engine.services import (
     rolls,
     roster,
     states,
+    table_policies,
     tables,
     times,
     votes,
@@ -139,8 +140,13 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "SeatMember": lambda w: tables.SeatMember(server=HERE, member=MASTER, table=w.table, whom=909, gm=True, at=at(1)),
     "UnseatMember": lambda w: tables.UnseatMember(server=HERE, member=MASTER, table=w.table, whom=AUTHOR, at=at(1)),
     "ShowTable": lambda w: tables.ShowTable(server=HERE, member=READER, table=w.table),
+    "TableHistory": lambda w: tables.TableHistory(server=HERE, member=READER, table=w.table),
     "ListTables": lambda w: tables.ListTables(server=HERE, member=READER),
     "SuggestTables": lambda w: tables.SuggestTables(server=HERE, member=READER, text="marsh"),
+    "ShowTablePolicy": lambda w: table_policies.ShowTablePolicy(server=HERE, member=READER, table=w.table),
+    "SetTablePolicy": lambda w: table_policies.SetTablePolicy(
+        server=HERE, member=MASTER, table=w.table, quorum=2, at=at(1)
+    ),
     "ShowRoster": lambda w: roster.ShowRoster(server=HERE, member=READER, table=w.table),
     "SubmitBuild": lambda w: approvals.SubmitBuild(server=HERE, member=AUTHOR, build=w.build, table=w.table, at=at(1)),
     "TakeBackBuild": lambda w: approvals.TakeBackBuild(server=HERE, member=AUTHOR, build=w.runner, at=at(1)),
