@@ -51,7 +51,7 @@ class SetTablePolicy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TablePolicyView:
-    """A table's policy. own: whether the table has one, or goes by the server's. view: policy and place of its cards."""
+    """A table's policy. own: whether it has one, or goes by the server's. view: policy and place of its cards."""
 
     number: int
     name: str
