@@ -1,9 +1,11 @@
 """Cards of tables and submissions. Pure."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Final
 
 from bot.exts.builds.cards import SEVERITY_WORDS, build_card, class_words, difference_blocks
+from bot.exts.server.cards import policy_card as server_policy_card
 from bot.exts.table.words import rules_lines, short_rules
 from bot.ui.card import Block, Card, block
 from bot.ui.escape import plain
@@ -13,6 +15,7 @@ from engine.audit import Difference, Finding, folded
 from engine.build.diff import edits_between
 from engine.build.words import edit_words
 from engine.review.approval import Stand
+from engine.services.table_policies import TablePolicyView
 from engine.services.table_views import RulesErrors, SubmissionView, TableView
 from engine.services.views import HistoryEntry, Page
 
@@ -31,6 +34,7 @@ EVENT_WORDS: Final = {
     "table-level-set": "set the level",
     "table-rules-set": "set the rules",
     "table-closed": "closed the table",
+    "policy-set": "set how proposals are decided",
     "seat-taken": "joined",
     "seat-left": "left",
     "seat-given": "gave a seat",
@@ -92,6 +96,25 @@ def errors_card(found: RulesErrors, filename: str) -> Card:
         "Nothing was changed. Your text is kept here and in the file below.",
         (block(*lines),),
         files=(filename,),
+    )
+
+
+def policy_card(found: TablePolicyView) -> Card:
+    """Return how proposals to a table's builds are decided."""
+    card = server_policy_card(found.view)
+    title = f"How proposals are decided at {plain(found.name)} · #{found.number}"
+    return replace(
+        card,
+        title=title,
+        blocks=(
+            *card.blocks,
+            block(
+                "The table has rules of its own for this."
+                if found.own
+                else "The table goes by what the server has set.",
+                small=True,
+            ),
+        ),
     )
 
 

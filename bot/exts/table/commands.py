@@ -1,5 +1,6 @@
 """`/table`: who plays, at which level, by which rules; builds before the GM; the roster."""
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import discord
@@ -7,6 +8,7 @@ from discord import app_commands
 
 from bot.exts.builds import complete as build_complete
 from bot.exts.builds.commands import LevelOption
+from bot.exts.server.commands import Hours
 from bot.exts.table import cards, complete
 from bot.exts.table.asking import manages, roles_held
 from bot.exts.table.buttons import send_roster, submission_rows, table_row, take_seat
@@ -14,6 +16,7 @@ from bot.exts.table.sending import post_submission, read_rules, send_rules, show
 from bot.ui.answer import answer, refuse, show
 from bot.ui.escape import plain
 from engine.problem import Refused
+from engine.review.policy import Ballot, Decider, Voters
 from engine.services.approvals import (
     ShowSubmission,
     SubmitBuild,
@@ -21,6 +24,14 @@ from engine.services.approvals import (
     show_submission,
     submit_build,
     take_back_build,
+)
+from engine.services.policies import MOST_VOTES
+from engine.services.table_policies import (
+    SetTablePolicy,
+    ShowTablePolicy,
+    TablePolicyView,
+    set_table_policy,
+    show_table_policy,
 )
 from engine.services.tables import (
     CloseTable,
@@ -239,6 +250,72 @@ class TableCommands(app_commands.Group):
         assert interaction.guild_id is not None
         command = ListTables(server=interaction.guild_id, member=interaction.user.id)
         await show(interaction, cards.tables_card(await interaction.client.call(list_tables, command)), private=True)
+
+    @app_commands.command(name="policy", description="How proposals to builds at a table are decided; its GM sets it")
+    @app_commands.describe(
+        table="The table, if there are several",
+        decider="Who decides",
+        voters="Who may vote",
+        role="The role whose members vote",
+        author_votes="Whether the author of the build votes",
+        proposer_votes="Whether the proposer votes",
+        quorum="Votes needed; 0 for none",
+        share="Per cent of the votes for and against that must be for",
+        hours="How long a proposal is open; 0 for no deadline",
+        ballot="Whether everybody sees who voted what",
+        server_wide="Go by the server's policy again",
+    )
+    @app_commands.rename(author_votes="author-votes", proposer_votes="proposer-votes", server_wide="server-wide")
+    @app_commands.autocomplete(table=complete.tables)
+    async def policy(
+        self,
+        interaction: "discord.Interaction[Bot]",
+        table: str | None = None,
+        decider: Decider | None = None,
+        voters: Voters | None = None,
+        role: discord.Role | None = None,
+        author_votes: bool | None = None,
+        proposer_votes: bool | None = None,
+        quorum: app_commands.Range[int, 0, MOST_VOTES] | None = None,
+        share: app_commands.Range[int, 1, 100] | None = None,
+        hours: Hours | None = None,
+        ballot: Ballot | None = None,
+        server_wide: bool = False,
+    ) -> None:
+        """Show the policy, or set what is given."""
+        view = await _found(interaction, table)
+        if view is None:
+            return
+        assert interaction.guild_id is not None
+        server, member = interaction.guild_id, interaction.user.id
+        given = (decider, voters, role, author_votes, proposer_votes, quorum, share, hours, ballot)
+        result: TablePolicyView | Refused
+        if not server_wide and all(option is None for option in given):
+            asked = ShowTablePolicy(server=server, member=member, table=view.number)
+            result = await interaction.client.call(show_table_policy, asked)
+        else:
+            command = SetTablePolicy(
+                server=server,
+                member=member,
+                table=view.number,
+                manager=manages(interaction),
+                server_wide=server_wide,
+                decider=decider,
+                voters=voters,
+                role=role.id if role is not None else None,
+                author_votes=author_votes,
+                proposer_votes=proposer_votes,
+                quorum=quorum,
+                share=share,
+                window=None if hours is None else timedelta(minutes=round(hours * 60)),
+                ballot=ballot,
+                at=interaction.created_at,
+            )
+            result = await interaction.client.call(set_table_policy, command)
+        if isinstance(result, Refused):
+            await refuse(interaction, result)
+            return
+        await show(interaction, cards.policy_card(result), private=True)
 
     @app_commands.command(name="history", description="Who changed what about a table, and when")
     @app_commands.describe(table="The table, if there are several")

@@ -3,7 +3,7 @@
 from simcord.results import InteractionResult
 
 from tests.bot.conftest import Moot
-from tests.bot.test_main_job import rows
+from tests.bot.test_main_job import proposed, rows
 
 RULES = "levels: 1-12\nscores: standard array\nfeats: yes\nbar: [Grappler]\ngold: 150\n"
 
@@ -119,6 +119,27 @@ async def test_level_edit_close_and_history(moot: Moot) -> None:
     assert "Only a game master" in said(moot, await moot.say("sela", "table close", table="#1"))
     assert "Fen Table is closed" in said(moot, await moot.say("maren", "table close", table="#1"))
     assert "No table plays" in moot.read(await moot.say("sela", "table list"))
+
+
+async def test_a_table_decides_about_proposals_in_its_own_way(moot: Moot) -> None:
+    await marsh(moot)
+    assert "goes by what the server has set" in moot.read(await moot.say("sela", "table policy"))
+    assert "Only a game master" in said(moot, await moot.say("sela", "table policy", decider="gm"))
+    mine = moot.read(await moot.say("maren", "table policy", decider="gm", voters="table"))
+    assert "How proposals are decided at Marsh Table" in mine
+    assert "those at the build's table" in mine
+    await moot.warden()
+    await moot.say("tiva", "table join")
+    await moot.say("tiva", "table submit", build="Reed Warden")
+    card = await proposed(moot)
+    assert "the GM decides" in moot.text(card)
+    assert "Only those who sit at the build's table" in said(moot, await moot.press("sela", card, "For"))
+    await moot.press("tiva", card, "For")
+    assert "For 1" in moot.text(card)
+    refused = await moot.press("tiva", card, "Adopt")
+    assert "decides" in said(moot, refused)
+    await moot.press("maren", card, "Adopt")
+    assert "adopted as revision 2" in moot.text(card)
 
 
 async def test_what_a_gm_writes_is_shown_as_text(moot: Moot) -> None:
