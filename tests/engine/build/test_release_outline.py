@@ -22,6 +22,7 @@ from engine.build.document import (
     build_hash,
 )
 from engine.build.outline import OutlineError, parse_line, parse_outline, print_level, print_outline
+from engine.build.plain import plain
 from engine.services.library import catalog, catalog_for
 
 RELEASE = catalog()
@@ -557,14 +558,7 @@ def test_columns_count_the_characters_that_were_typed(before: str, dropped: int)
     line = text.splitlines()[1]
     assert (error.line, error.column) == (2, line.index("Stelth") + 1)
     assert "Stealth" in error.nearest
-    assert len(line) - dropped == len(parse_line_text(line))
-
-
-def parse_line_text(line: str) -> str:
-    """Return a line as the outline reads it."""
-    from engine.build.plain import plain
-
-    return plain(line)
+    assert len(line) - dropped == len(plain(line))
 
 
 def test_content_that_is_gone_is_printed_by_id() -> None:
