@@ -6,6 +6,7 @@ from typing import Any
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, Stop
 from engine.problem import Refused
+from engine.publish.facts import Facts, facts_of
 from engine.rules.catalog import Catalog, Named
 
 KINDS = ("class", "subclass", "species", "background", "feat", "spell", "item", "creature", "feature", "condition")
@@ -28,7 +29,9 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             print_json({"items": items})
         else:
-            print(*(i["name"] for i in items), sep="\n")
+            for named in catalog.every(args.kind):
+                owner = owner_of(named, catalog)
+                print(f"{named.name} ({owner['name']})" if owner is not None else named.name)
         return 0
     found = catalog.find(args.kind, args.name)
     if not found:
@@ -41,9 +44,23 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(one)
     else:
-        for key, value in one.items():
-            print(f"{key}: {value}")
+        print_facts(facts_of(found[0], catalog))
+        for other in one.get("others", ()):
+            print(f"Of the same name: {other['source']}")
     return 0
+
+
+def print_facts(facts: Facts) -> None:
+    """Print facts for people: what it is, its figures line by line, tables as they are, where it stands."""
+    print(f"{facts.name} · {facts.kind}\n{facts.first}")
+    for section in facts.sections:
+        if section.heading:
+            print(f"\n{section.heading}")
+        for line in section.lines:
+            print(f"  {line}")
+        for table in section.tables:
+            print(f"\n{table}")
+    print(f"\n{facts.source}")
 
 
 def fact(named: Named, catalog: Catalog) -> dict[str, Any]:

@@ -110,6 +110,7 @@ def creature_facts(named: Named, catalog: Catalog) -> tuple[str, tuple[str, ...]
         ("saves", _bonuses(c.saves, s)),
         ("skills", _bonuses(c.skills, s)),
         ("senses", ", ".join([*(f"{k} {v}" for k, v in c.senses.items()), passive])),
+        ("best attack", f"{_signed(c.attack)} to hit" if c.attack is not None else ""),
         ("vulnerable to", ", ".join(c.vulnerabilities)),
         ("resistant to", ", ".join(c.resistances)),
         ("immune to", ", ".join(c.immunities)),
