@@ -146,7 +146,9 @@ class Session:
                 return None
         return values
 
-    async def _field(self, control: dict[str, Any]) -> str:
+    async def _field(self, control: dict[str, Any]) -> str | list[str]:
+        if control.get("options"):
+            return await self._choice(control["options"])
         lines: list[str] = []
         long = control.get("style") == discord.TextStyle.paragraph.value
         while True:
@@ -159,6 +161,19 @@ class Session:
             if not long:
                 break
         return "\n".join(lines)
+
+    async def _choice(self, options: list[dict[str, Any]]) -> list[str]:
+        """Ask for one of numbered options until there is one; an empty line or a dot takes the one that is set."""
+        for number, option in enumerate(options, start=1):
+            self.out(f"  {number} {option['label']}{' (set)' if option.get('default') else ''}")
+        while True:
+            line = (await self.ask("  number | ")).strip()
+            if line.isdigit() and 1 <= int(line) <= len(options):
+                return [options[int(line) - 1]["value"]]
+            kept = [option["value"] for option in options if option.get("default")]
+            if line in ("", ".") and kept:
+                return kept
+            self.out(f"  Type a number from 1 to {len(options)}.")
 
 
 async def ask_terminal(prompt: str) -> str:

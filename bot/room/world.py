@@ -27,10 +27,12 @@ from engine.services.views import CardPlace
 
 GUILD: Final = "Lantern Coast Cartographers"
 CHANNEL: Final = "build-moot"
+GM_ROLE: Final = "Game master"
 GM: Final = "Maren"
 MEMBERS: Final = ("Tiva", "Oskar", "Brannoc", "Sela")
 EPHEMERAL: Final = 64
 ATTACHMENT, INTEGER, NUMBER, BOOLEAN = 11, 4, 10, 5
+USER, CHANNEL_OPTION, ROLE = 6, 7, 8
 
 
 class Trouble(Exception):
@@ -47,11 +49,11 @@ class World:
         env.backend.bot_user.name = "Buildmoot"
         self.guild = env.create_guild(GUILD)
         self.channel = self.guild.create_text_channel(CHANNEL)
-        gm_role = self.guild.create_role("Game master", permissions=discord.Permissions(manage_guild=True))
+        self.gm_role = self.guild.create_role(GM_ROLE, permissions=discord.Permissions(manage_guild=True))
         self.members: dict[str, MemberActor] = {}
         for name in (GM, *MEMBERS):
             user = env.create_user(name.lower(), global_name=name)
-            self.members[name.lower()] = self.guild.add_member(user, roles=[gm_role] if name == GM else [])
+            self.members[name.lower()] = self.guild.add_member(user, roles=[self.gm_role] if name == GM else [])
 
     @property
     def names(self) -> dict[int, str]:
@@ -87,9 +89,25 @@ class World:
     ) -> InteractionResult:
         """Run a slash command as a member. Attachments may be given as a path or as (file name, bytes)."""
         declared = {o["name"]: o for o in self.commands().get(name, [])}
-        values = {key: _value(declared[key], raw) for key, raw in options.items()}
+        values = {key: self._entity(declared[key], raw) for key, raw in options.items()}
         async with self.lock:
             return await actor.slash(self.channel, name, **values)
+
+    def _entity(self, declared: Mapping[str, Any], raw: str | tuple[str, bytes]) -> Any:
+        """Return the value of an option: a member, channel or role by name, else what its kind makes of the text."""
+        kind = declared["type"]
+        if not isinstance(raw, str) or kind not in (USER, CHANNEL_OPTION, ROLE):
+            return _value(declared, raw)
+        name = raw.lstrip("@#")
+        if kind == USER:
+            return self.member(name)
+        if kind == ROLE:
+            if name.casefold() != GM_ROLE.casefold():
+                raise Trouble(f"The room has one role, {GM_ROLE}; there is no {name}.")
+            return self.gm_role
+        if name != CHANNEL:
+            raise Trouble(f"The room has one channel, #{CHANNEL}; there is no #{name}.")
+        return self.channel
 
     async def click(self, actor: MemberActor, message: discord.Message, custom_id: str) -> InteractionResult:
         """Press a button as a member."""

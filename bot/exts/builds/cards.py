@@ -374,6 +374,11 @@ EVENT_WORDS: Final = {
     "build-brought-back": "brought it back",
     "build-copied": "copied it from another build",
     "build-handed-over": "handed it over to",
+    "build-submitted": "submitted it to a table",
+    "build-approved": "approved it for play",
+    "build-returned": "returned it to its author",
+    "build-taken-back": "took it back from the table",
+    "finding-waived": "waived a finding",
     "co-author-added": "named as co-author",
     "co-author-dropped": "took off as co-author",
 }

@@ -60,7 +60,8 @@ async def test_the_gm_sees_the_sheet_and_approves(moot: Moot) -> None:
     assert moot.buttons(card) == ["Return", "Choices"]
     assert rows(moot, "select revision, first, last from approvals") == [(1, 1, 8)]
     history = moot.read(await moot.say("sela", "build history", build="#2"))
-    assert "@maren approved" in history or "@maren build approved" in history
+    assert "@maren approved it for play" in history
+    assert "@tiva submitted it to a table" in history
 
 
 async def test_a_notice_pings_the_gm_and_then_the_author_alone(moot: Moot) -> None:
