@@ -17,5 +17,7 @@ def run(args: argparse.Namespace) -> int:
         for r in results:
             state = "no measure" if r.met is None else "met" if r.met else "not met"
             since = f" from level {r.from_level}" if r.from_level else ""
-            print(f"{state}{since}: {r.text}")
+            over = "" if r.margin is None else f", {abs(r.margin):g} {'to spare' if r.margin >= 0 else 'short'}"
+            nearest = f" (nearest: {r.nearest})" if r.nearest else ""
+            print(f"{state}{since}{over}: {r.text}{nearest}")
     return int(any(r.met is False for r in results))

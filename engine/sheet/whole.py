@@ -121,6 +121,20 @@ def at_level(plan: Plan, level: int) -> Sheet:
     return Sheet(level, found, _shared(_NOTES, at))
 
 
+def some_at_level(plan: Plan, level: int, without: frozenset[str]) -> tuple[At, dict[str, Number]]:
+    """Return what holds at a level and its numbers without those of some subjects, where many levels are gone through.
+
+    without: names of `SUBJECTS`. Levels of classes and notes are left out too.
+    """
+    scores, numbers = abilities.abilities(plan, level)
+    at = At(plan, level, scores)
+    numbers["proficiency_bonus"] = total(at.bonus_parts, "bonus")
+    for subject in SUBJECTS:
+        if subject.name not in without:
+            numbers.update(_shared(subject, at))
+    return at, numbers
+
+
 def _levels(at: At) -> dict[str, Number]:
     source = at.rule("level-advancement")
     parts = []

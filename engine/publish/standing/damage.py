@@ -17,12 +17,10 @@ from engine.odds.sources.figures import Figures
 from engine.problem import Refused
 from engine.rules.content import Item, Spell
 from engine.rules.words import Ability
-from engine.sheet import Sheet
-from engine.sheet.abilities import abilities
 from engine.sheet.cantrips import beams, dice_at
 from engine.sheet.casting import own_ability
-from engine.sheet.plan import At, Plan
-from engine.sheet.whole import at_level
+from engine.sheet.plan import Plan
+from engine.sheet.whole import some_at_level
 
 FACES: Final = 20
 # Character levels at which cantrips grow. SRD 5.1, Spellcasting, Cantrips.
@@ -37,21 +35,22 @@ _KINDS: Final = frozenset(
 _TERM: Final = re.compile(
     r"(?P<sign>[+-]?)\s*(?:(?P<count>\d+)d(?P<sides>\d+)(?:\s+reroll\s+(?P<again>\d+)[^+-]*)?|(?P<flat>\d+))\s*"
 )
+_UNREAD: Final = frozenset({"pools", "slots", "senses", "carrying"})
 _CLOSE: Final = re.compile(r"(?:touch|self|5 feet)", re.I)
 
 
 class Level(Figures):
-    """A build at a level, of which the plan is already at hand: many levels of one build cost little."""
+    """A build at a level, of which the plan is already at hand: many levels of one build cost little.
 
-    def __init__(self, plan: Plan, level: int) -> None:
-        scores, _ = abilities(plan, level)
+    brief: without the numbers that no measure reads (pools, slots, senses, what is carried).
+    """
+
+    def __init__(self, plan: Plan, level: int, *, brief: bool = False) -> None:
         self.build = plan.gathered.build
         self.catalog = plan.catalog
         self.name = self.build.name
         self.level = level
-        self.at = At(plan, level, scores)
-        self.sheet: Sheet = at_level(plan, level)
-        self.numbers = self.sheet.numbers
+        self.at, self.numbers = some_at_level(plan, level, _UNREAD if brief else frozenset())
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,9 +83,11 @@ class References:
 
 
 def measured_levels(build: Build, catalog: Catalog, typical: Sequence[Typical]) -> list[Measured]:
-    """Return a build measured at each of its levels. Costs little more than its timeline."""
+    """Return a build measured at each of its levels, the last with all its numbers. Costs about a timeline."""
     plan = Plan(gather(build, catalog))
-    return [measured(Level(plan, level), typical[level - 1]) for level in range(1, build.top + 1)]
+    return [
+        measured(Level(plan, level, brief=level < build.top), typical[level - 1]) for level in range(1, build.top + 1)
+    ]
 
 
 @lru_cache(maxsize=4)
