@@ -122,10 +122,10 @@ def parser() -> Parser:
 
     add_odds(add("odds", "exact odds", "odds"))
 
-    folio = add("folio", "check a folio, or print the schema of the format", "folio")
-    folio.add_argument("action", choices=["check", "schema"])
-    folio.add_argument("folder", metavar="FOLDER", nargs="?")
-    folio.add_argument("--json", action="store_true")
+    folio = add("folio", "check a folio, or print the schema of the format or a template to fill in", "folio")
+    folio.add_argument("action", choices=["check", "schema", "template"])
+    folio.add_argument("folder", metavar="FOLDER", nargs="?", help="folder, single YAML file, or zip of a folio")
+    shared(folio)
 
     add("run", "serve a real chat server; the token comes from BUILDMOOT_TOKEN", "run")
     add("migrate", "bring the database schema up to date", "migrate")

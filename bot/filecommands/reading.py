@@ -28,17 +28,20 @@ class Shelf:
     """The folios at hand: shipped rules releases, and folders named with `--folio`."""
 
     def __init__(self, folders: Sequence[str] = ()) -> None:
-        """folders: paths given by the user. Raises: Stop if one cannot be read."""
+        """folders: paths given by the user; each may refer to those before it. Raises: Stop if one cannot be read."""
         self.extra: dict[str, Folio] = {}
         for name in folders:
             try:
-                folio = load_folder(Path(name))
-            except FileNotFoundError as error:
-                raise Stop(f"{name}: {error}; expected a folder with a folio.yaml") from error
-            except BrokenFolio as error:
+                folio = load_folder(Path(name), tuple(self.extra.values()))
+            except OSError as error:
                 raise Stop(
-                    *(f"{Path(name) / p.file}:{max(p.line, 1)}:1: {p.sentence}" for p in error.problems)
+                    f"{name}:1:1: there is no folio here that can be read; expected a folder with a folio.yaml,"
+                    " one YAML file, or a zip"
                 ) from error
+            except BrokenFolio as error:
+                raise Stop(*error.lines()) from error
+            if folio.id in self.extra:
+                raise Stop(f"{name}:1:1: the folio {folio.id} is given twice; leave one of the two out")
             self.extra[folio.id] = folio
         self._made: dict[tuple[str, tuple[str, ...]], Catalog] = {}
 

@@ -86,6 +86,10 @@ def folio_hash(files: Mapping[str, bytes]) -> str:
     return digest.hexdigest()
 
 
+def _inside(entry: Entry) -> str:
+    return f"{entry.section}, {entry.name}" if entry.section else entry.name
+
+
 def lifted(kind: str, entry: Entry) -> Iterator[tuple[str, Entry]]:
     """Yield the entry and those that stand inside it as entries of their own."""
     yield kind, entry
@@ -93,13 +97,11 @@ def lifted(kind: str, entry: Entry) -> Iterator[tuple[str, Entry]]:
         for subclass in entry.subclasses:
             yield (
                 "subclass",
-                subclass.model_copy(
-                    update={"of": entry.id, "section": subclass.section or f"{entry.section}, {entry.name}"}
-                ),
+                subclass.model_copy(update={"of": entry.id, "section": subclass.section or _inside(entry)}),
             )
     elif isinstance(entry, Species):
         for inner in entry.subspecies:
             yield (
                 "species",
-                inner.model_copy(update={"of": entry.id, "section": inner.section or f"{entry.section}, {entry.name}"}),
+                inner.model_copy(update={"of": entry.id, "section": inner.section or _inside(entry)}),
             )

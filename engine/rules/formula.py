@@ -147,6 +147,11 @@ def _parse(source: str) -> Tree:
         parsed = _grammar().parse(source)
     except UnexpectedInput as error:
         place = getattr(error, "column", 0)
+        if source.count("(") != source.count(")"):
+            raise FormulaError(
+                f"a parenthesis of the formula `{source}` is not closed; between {{ and }} a formula with commas"
+                ' stands in quotes, such as amount: "max(1, wis)"'
+            ) from error
         raise FormulaError(
             f"the formula `{source}` cannot be read from column {place} on; expected words such as "
             "proficiency_bonus, wis, class_level, whole numbers, dice such as 1d6, and + - * and or not"

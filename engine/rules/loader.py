@@ -4,7 +4,7 @@ A folio is a folder of YAML files, or one file: `folio.yaml` may hold the entrie
 (`feats:`, `spells:`...) as keys.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -19,6 +19,8 @@ from engine.rules.names import nearest
 from engine.rules.references import Fault, references, too_much
 from engine.rules.yaml_text import Document, Place, YamlFault, read_yaml
 
+# Returns the folios that one extending this release may refer to, the release first; none if it is not at hand.
+Beside = Callable[[str | None], Sequence[Folio]]
 HEADER: Final = "folio.yaml"
 _YAML: Final = (".yaml", ".yml")
 _RELEASE: Final = "release"
@@ -36,11 +38,11 @@ class FolioProblem:
         return f"{self.file}:{self.line}: {self.sentence}" if self.line else f"{self.file}: {self.sentence}"
 
 
-def read_folio(files: Mapping[str, bytes], beside: Sequence[Folio] | None = None) -> Folio | list[FolioProblem]:
+def read_folio(files: Mapping[str, bytes], beside: Beside | None = None) -> Folio | list[FolioProblem]:
     """Return the folio that the files make up, or every problem found in them.
 
     files: path inside the folio (`folio.yaml`, `classes/rogue.yaml`...) -> content; one YAML file alone may have any
-    name. beside: the folios that this one may refer to, its rules release first; None leaves references unchecked.
+    name. beside: tells the folios that this one may refer to; None leaves references unchecked.
     """
     return _Reader(files).read(beside)
 
@@ -56,7 +58,7 @@ class _Reader:
     places: dict[tuple[str, str], tuple[str, Place]] = field(default_factory=dict)
     count: int = 0
 
-    def read(self, beside: Sequence[Folio] | None) -> Folio | list[FolioProblem]:
+    def read(self, beside: Beside | None) -> Folio | list[FolioProblem]:
         """Read everything, then look at what it refers to."""
         if len(self.files) > MAX_FILES:
             return [FolioProblem(HEADER, 0, f"a folio may have {MAX_FILES} files; this one has {len(self.files)}")]
@@ -186,20 +188,15 @@ class _Reader:
 
     # -- references ---------------------------------------------------------------------------------------------
 
-    def _refers(self, folio: Folio, beside: Sequence[Folio] | None, header_file: str, header_place: Place) -> None:
+    def _refers(self, folio: Folio, beside: Beside | None, header_file: str, header_place: Place) -> None:
         self._faults(too_much(folio), header_file, header_place)
         if beside is None or self.problems:
             return
-        others = [other for other in beside if other.id != folio.id]
+        others = [other for other in beside(folio.header.extends) if other.id != folio.id]
         if folio.release is None and not (others and others[0].release is not None):
             line = header_place.line_of(("extends",))
-            near = nearest(folio.header.extends or "", [f.id for f in others if f.release is not None])
-            hint = f"; nearest: {', '.join(near)}" if near else ""
-            self._wrong(
-                header_file,
-                line,
-                f"the folio extends `{folio.header.extends or 'nothing'}`, which is no rules release at hand{hint}",
-            )
+            named = folio.header.extends or "nothing"
+            self._wrong(header_file, line, f"the folio extends `{named}`, which is no rules release at hand")
             return
         first = [folio, *others] if folio.release is not None else [*others, folio]
         self._faults(references(folio, Catalog(first)), header_file, header_place)

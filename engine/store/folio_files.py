@@ -1,4 +1,4 @@
-"""Reading folios from disk, and the cache that spares every start the parsing of the shipped ones.
+"""Reading folios from disk (folders, single files, zips), and the cache that spares every start the parsing of ours.
 
 The cache holds pickles of our own validated models in the user's own cache folder, keyed by the hash of the
 folio's files, the library versions and the models' source. A cache that cannot be read or written is no error.
@@ -10,7 +10,7 @@ import os
 import pickle
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -20,11 +20,13 @@ from engine.build.outline.names import index
 from engine.rules.catalog import WORD_KINDS, Catalog
 from engine.rules.content import Entry
 from engine.rules.folio import KINDS, Folio, folio_hash
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.limits import MAX_BYTES, MAX_FILES
+from engine.rules.loader import HEADER, FolioProblem, read_folio
 from engine.rules.names import noted_folds, remember_folds
+from engine.store.archives import TEXT_SUFFIXES, unpacked
 
+DEFAULT_RELEASE: Final = "srd-5.1"
 SHIPPED: Final = Path(str(files("engine.rules"))) / "folios"
-_SUFFIXES: Final = frozenset({".yaml", ".yml", ".md", ".txt"})
 
 
 class BrokenFolio(Exception):
@@ -35,19 +37,35 @@ class BrokenFolio(Exception):
         self.folder = folder
         self.problems = problems
 
+    def lines(self) -> list[str]:
+        """Return the problems as `FILE:LINE:COL: sentence`; a folio of one file is that file."""
+        alone = self.folder.is_file()
+        return [
+            f"{self.folder if alone else self.folder / p.file}:{max(p.line, 1)}:1: {p.sentence}" for p in self.problems
+        ]
+
 
 def folio_bytes(folder: Path) -> dict[str, bytes]:
-    """Return the files of a folio folder by their path inside it.
+    """Return the files of a folio by their path inside it. folder: also one YAML file, or a zip of a folder.
 
-    Raises: FileNotFoundError if the folder does not exist.
+    Raises: FileNotFoundError if there is nothing; BrokenFolio if it is a file that cannot be unpacked, or too large.
     """
+    if folder.is_file():
+        data = folder.read_bytes()
+        found = unpacked(folder.name, data) if folder.suffix == ".zip" else {HEADER: data}
+        if isinstance(found, FolioProblem):
+            raise BrokenFolio(folder, [found])
+        return found
     if not folder.is_dir():
         raise FileNotFoundError(f"there is no folio folder {folder}")
-    found: dict[str, bytes] = {}
-    for path in sorted(folder.rglob("*")):
-        if path.suffix in _SUFFIXES and path.is_file():
-            found[path.relative_to(folder).as_posix()] = path.read_bytes()
-    return found
+    paths = [p for p in sorted(folder.rglob("*")) if p.suffix in TEXT_SUFFIXES and p.is_file()]
+    # A link may lead anywhere; a folio is what stands in its folder.
+    inside = folder.resolve()
+    paths = [p for p in paths if p.resolve().is_relative_to(inside)]
+    if len(paths) > MAX_FILES or sum(p.stat().st_size for p in paths) > MAX_BYTES:
+        said = f"a folio may have {MAX_FILES} files and {MAX_BYTES // 1024 // 1024} MB in all"
+        raise BrokenFolio(folder, [FolioProblem(HEADER, 0, said)])
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in paths}
 
 
 def shipped_folios() -> list[str]:
@@ -64,12 +82,27 @@ def load_shipped(folio_id: str) -> Folio:
     return _load(SHIPPED / folio_id, cached=True)
 
 
-def load_folder(folder: Path) -> Folio:
-    """Return the folio of a folder, always read from its source.
+def load_folder(folder: Path, others: Sequence[Folio] = ()) -> Folio:
+    """Return the folio of a folder, single file or zip, read from its source; what it refers to is checked.
 
-    Raises: FileNotFoundError, BrokenFolio.
+    others: folios beside its rules release that it may refer to. Raises: FileNotFoundError, BrokenFolio.
     """
-    return _load(folder, cached=False)
+    folio = read_folio(folio_bytes(folder), lambda extends: beside(extends, others))
+    if not isinstance(folio, Folio):
+        raise BrokenFolio(folder, folio)
+    return folio
+
+
+def beside(extends: str | None, others: Sequence[Folio] = ()) -> tuple[Folio, ...]:
+    """Return what a folio may refer to: the release it extends (`srd-5.1` if it names none) and the others.
+
+    Returns: nothing but the others if that release is neither shipped nor among them.
+    """
+    named = extends or DEFAULT_RELEASE
+    first = [folio for folio in others if folio.id == named and folio.release is not None]
+    if not first and named in shipped_folios():
+        first = [load_shipped(named)]
+    return (*first, *(folio for folio in others if folio not in first))
 
 
 def _load(folder: Path, *, cached: bool) -> Folio:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from engine.odds.sources.attacks import merged_dice
@@ -9,6 +10,7 @@ from engine.odds.sources.figures import Brought, Figures
 from engine.problem import Refused
 from engine.rules.content import Spell
 from engine.rules.grants.attacks import SpellDamage
+from engine.rules.grants.rolls import ExtraDie
 from engine.rules.words import ABILITY_NAMES, Ability
 from engine.sheet.cantrips import dice_at
 from engine.sheet.casting import castings, own_ability
@@ -55,15 +57,36 @@ def cast(figures: Figures, name: str, slot: int | None = None) -> Brought | Refu
         told += labels
     if spell.on_save == "half":
         fields["half"] = True
+    lent = list(_of_targets(figures, spell.save))
+    for sign, dice, label in lent:
+        if sign is not None:
+            name = "plus" if sign == "+" else "minus"
+            fields[name] = f"{fields[name]} + {dice}" if name in fields else dice
+            told.append(f"{sign}{dice} of {label} on the target's roll")
     apart = [f"{part.dice} {part.note}" for part in spell.damage if part.note]
     return Brought(
         fields=fields,
         told=(", ".join(told),),
-        left_out=tuple(apart),
+        left_out=(*apart, *(f"{dice} of {label}" for sign, dice, label in lent if sign is None)),
         types=tuple(part.type for part in spell.damage if part.type is not None and not part.note),
         magic=True,
         ability=spell.save,
     )
+
+
+def _of_targets(figures: Figures, ability: Ability) -> Iterator[tuple[str | None, str, str]]:
+    """Yield dice that the caster puts on a target's save or takes off it: (sign, None where left out; dice; label).
+
+    As with one's own dice, what a pool pays for counts only while a state that stands for it is switched on.
+    """
+    at = figures.at
+    for granted in at.holding("extra-die"):
+        grant = granted.grant
+        if not isinstance(grant, ExtraDie) or grant.whose not in ("foe", "any") or "save" not in grant.rolls:
+            continue
+        if not {"all", ability}.isdisjoint(grant.of):
+            free = granted.state is not None and grant.pool is None
+            yield (grant.sign if free else None), str(at.value(granted, grant.die)), granted.label
 
 
 def _caster(figures: Figures, spell: Spell) -> tuple[str, Ability, str | None] | None:

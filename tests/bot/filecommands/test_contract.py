@@ -178,7 +178,65 @@ def test_a_folio_is_checked_with_lines(run: Any, tmp_path: Path) -> None:
     assert f"{feat}:2:1: " in broken.err
     assert run("folio", "check", str(tmp_path / "none")).code == 2
     assert run("folio", "check").code == 2
-    assert "spells" in run("folio", "schema").json
+    assert "spells" in run("folio", "schema").json["properties"]
+
+
+FOLIOS = ROOT / "tests" / "data" / "folios"
+BELL = str(ROOT / "tests" / "data" / "bell-pilot.outline")
+COAST = [
+    w for name in ("coast-pilots", "harbour-watch.yaml", "driftborn.yaml") for w in ("--folio", str(FOLIOS / name))
+]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("sheet", BELL, "--level", "20"), "19"),
+        (("sheet", BELL, "--all", "--json"), "casting.coast-pilot.save_dc"),
+        (("sheet", BELL, "--level", "20", "--while", "High Water", "--json"), "High Water"),
+        (("audit", BELL), "nothing to report"),
+        (("goals", BELL), "met from level 12"),
+        (("diff", BELL, BELL, "--json"), '"numbers": []'),
+        (("outline", BELL, "--print"), "Folios: Coast Pilots, Harbour Watch, Driftborn"),
+        (("facts", "class", "Coast Pilot"), "hit die d8"),
+        (("facts", "spell", "coast-pilots/Read the Swell"), "divination"),
+        (("odds", "check", "--build", BELL, "--level", "20", "--skill", "Survival", "--dc", "19"), "100"),
+        (("odds", "save", "--build", BELL, "--level", "20", "--spell", "Breaking Wave", "--bonus", "5"), "DC 19"),
+        (("writeup", "draft", "--build", BELL), "Coast Pilot"),
+        (("standing", BELL), "Bell Pilot"),
+        (("folio", "check", str(FOLIOS / "coast-pilots")), "1 class"),
+    ],
+    ids=lambda words: "-".join(words[:1]) if isinstance(words, tuple) else "",
+)
+def test_every_command_takes_folios(run: Any, words: tuple[str, ...], said: str) -> None:
+    """With the folios it knows their content; without them the same build is refused with the missing folio's name."""
+    folios = COAST if "folio" not in words[:1] else COAST[2:]
+    found = run(*words, *folios)
+    assert found.code == 0, found.err
+    assert said in found.out
+    if BELL in words:
+        without = run(*words)
+        assert without.code == 2
+        assert "coast-pilots" in without.err.lower() or "Coast Pilots" in without.err
+
+
+def test_templates_check_and_show_their_line(run: Any, tmp_path: Path) -> None:
+    mine = tmp_path / "mine.yaml"
+    mine.write_text(run("folio", "template").out, encoding="utf-8")
+    assert "My Folio (my-folio 1) is in order" in run("folio", "check", str(mine)).out
+    mine.write_text(mine.read_text().replace("skills: [perception]", "skills: [percepton]"), encoding="utf-8")
+    line = next(i for i, text in enumerate(mine.read_text().splitlines(), start=1) if "percepton" in text)
+    broken = run("folio", "check", str(mine))
+    assert (broken.code, broken.out) == (2, "")
+    assert broken.err.startswith(f"{mine}:{line}:1: ")
+    assert "nearest: perception" in broken.err
+    assert run("folio", "check", str(mine), "--folio", str(FOLIOS / "driftborn.yaml")).code == 2
+
+
+def test_two_folios_of_one_id(run: Any) -> None:
+    twice = run("facts", "feat", "--folio", str(FOLIOS / "driftborn.yaml"), "--folio", str(FOLIOS / "driftborn.yaml"))
+    assert twice.code == 2
+    assert "driftborn is given twice" in twice.err
 
 
 @pytest.mark.parametrize(
