@@ -21,7 +21,9 @@ async def test_a_table_is_played_from_the_terminal_and_outlives_it(tmp_path: Pat
 
         opened = await act("@maren /table new name:Marsh Table level:2 channel:#build-moot role:Game master")
         assert "Marsh Table" in opened
-        assert "one channel, #build-moot; there is no #attic" in await act("/table edit table:Marsh Table channel:attic")
+        assert "one channel, #build-moot; there is no #attic" in await act(
+            "/table edit table:Marsh Table channel:attic"
+        )
         assert "one role, Game master" in await act("/table edit table:Marsh Table role:Ferrymen")
         assert "@Tiva" in await act("/table members table:Marsh Table add:@Tiva")
         assert "Barred Thief" in await act(f"/table rules table:Marsh Table file:{rules}")
