@@ -142,7 +142,9 @@ def list_card(page: Page[ProposalBrief], state: State | None) -> Card:
     return Card("Proposals", f"{len(page.items)} {word}{more}", (block(*lines),))
 
 
-NAME_WIDTH: Final = 16
+# A phone shows about 35 characters of fixed width.
+WIDTH: Final = 34
+NAME_WIDTH: Final = 17
 VALUE_WIDTH: Final = 5
 
 
@@ -158,46 +160,51 @@ def rivals_card(found: RivalsView, level: int | None) -> Card:
         f"{each.tally.against}, abstain {each.tally.abstain}"
         for each in (first, second)
     ]
-    shown = _told_once(found.numbers, level)
     columns = ["now", f"#{first.number}", f"#{second.number}"]
-    lines = [f"{'':{NAME_WIDTH}}" + " ".join(f"{column:>{VALUE_WIDTH}}" for column in columns)]
-    notes = []
-    for row in shown:
-        where = "" if level is not None else f" {row.level}"
-        name = f"{name_words(row.name, catalog)[: NAME_WIDTH - 1 - len(where)]}{where}"
+    lines, notes, at = [_columns("", columns)], list[str](), level
+    for row in _told_once(found.numbers, level):
         values = [value_words(row.name, value) for value in (row.now, row.first, row.second)]
+        name = name_words(row.name, catalog)
         if any(len(value) > VALUE_WIDTH for value in values):
-            notes.append(f"{name_words(row.name, catalog)}{where}: {' · '.join(map(plain, values))}")
+            notes.append(f"{name}, level {row.level}: {' · '.join(map(plain, values))}")
             continue
-        lines.append(f"{name:{NAME_WIDTH}}" + " ".join(f"{value:>{VALUE_WIDTH}}" for value in values))
-    at = f"at level {level}" if level is not None else "at the first level where they part, which stands after the name"
+        if row.level != at:
+            at = row.level
+            lines.append(f"level {at}")
+        if len(name) >= NAME_WIDTH:
+            lines.append(name[:WIDTH])
+            name = ""
+        lines.append(_columns(name, values))
     table = "\n".join(["```", *(line.replace("`", "'") for line in lines[:ROWS]), "```"])
     left = len(lines) - ROWS
-    more = f"and {left} more; name a level" if left > 0 else ""
     return Card(
         f"#{first.number} beside #{second.number}",
         verdict,
         (
             block(*heads, keep=True),
-            block(f"Numbers {at}", table, keep=True) if len(lines) > 1 else block("Neither changes a number here."),
-            block(*notes, more),
+            block(table, keep=True) if len(lines) > 1 else block("Neither changes a number here."),
+            block(*notes, f"and {left} lines more; name a level" if left > 0 else ""),
             block(*(f"Clash: {plain(clash)}" for clash in found.clashes[1:])),
         ),
     )
 
 
-ROWS: Final = 30
+def _columns(name: str, values: Iterable[str]) -> str:
+    return f"{name:{NAME_WIDTH}}" + " ".join(f"{value:>{VALUE_WIDTH}}" for value in values)
+
+
+ROWS: Final = 40
 
 
 def _told_once(numbers: Iterable[RivalNumber], level: int | None) -> list[RivalNumber]:
-    """Return the numbers of a level, or each number once, at the first level where anything about it changes."""
+    """Return the numbers of a level, or each once, at the first level where anything about it changes, by level."""
     kept: dict[str, RivalNumber] = {}
     for row in numbers:
         if is_quiet(row.name) or (level is not None and row.level != level):
             continue
         if row.name not in kept or row.level < kept[row.name].level:
             kept[row.name] = row
-    return list(kept.values())
+    return sorted(kept.values(), key=lambda row: row.level)
 
 
 def details(view: ProposalView, filename: str) -> tuple[Card, str]:
