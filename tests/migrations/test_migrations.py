@@ -54,6 +54,8 @@ INSERT INTO approvals (server, submission, place, member, at, revision, first, l
 INSERT INTO waivers (id, server, submission, code, level, subject, message, reason, member, at)
   VALUES (1, 1, 5, 'table-gold', 1, 'gear', 'x', 'y', 9223372036854775807, 2);
 INSERT INTO cards (server, message, subject, channel, stale) VALUES (1, 5, 2, 6, false);
+INSERT INTO writeups (server, build, member, text, revision, at)
+  VALUES (1, 1, 9223372036854775807, '[+7](num:4/ac)', 1, 1);
 INSERT INTO drafts (id, server, member, kind, fields, at) VALUES (1, 1, 9223372036854775807, 'load', '{}', 1);
 """
 
