@@ -1,6 +1,5 @@
 """YAML that nobody vouches for: plain data, limits, and the line of everything."""
 
-
 import pytest
 import yaml
 
