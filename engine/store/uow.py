@@ -9,6 +9,7 @@ from engine.store.link import Link
 from engine.store.repos.archive import ArchiveRows
 from engine.store.repos.builds import Builds
 from engine.store.repos.chat import Cards, Drafts
+from engine.store.repos.folios import Folios
 from engine.store.repos.history import HistoryRows
 from engine.store.repos.people import People
 from engine.store.repos.privacy import Privacy
@@ -51,6 +52,7 @@ class UnitOfWork:
     remarks: Remarks
     history: HistoryRows
     privacy: Privacy
+    folios: Folios
     cards: Cards
     drafts: Drafts
     rolls: Rolls
@@ -69,6 +71,7 @@ class UnitOfWork:
         self.people = People(link)
         self.history = HistoryRows(link)
         self.privacy = Privacy(link)
+        self.folios = Folios(link)
         self.builds = Builds(link)
         self.proposals = Proposals(link)
         self.votes = Votes(link)

@@ -53,6 +53,12 @@ INSERT INTO approvals (server, submission, place, member, at, revision, first, l
   VALUES (1, 5, 1, 9223372036854775807, 2, 1, 1, 3, '{}', '[]', '{}');
 INSERT INTO waivers (id, server, submission, code, level, subject, message, reason, member, at)
   VALUES (1, 1, 5, 'table-gold', 1, 'gear', 'x', 'y', 9223372036854775807, 2);
+INSERT INTO folios
+  (server, id, version, hash, title, author, licence, about, name, size, entries, data, added_by, at, current,
+   everywhere, removed)
+  VALUES (1, 'tidewater', '1.2', 'ab', 'Tidewater', 'Ada', 'ours', 'by us', 'tidewater.yaml', 2, 1, '{}',
+   9223372036854775807, 1, true, true, NULL);
+INSERT INTO table_folios (server, at_table, folio, member, at) VALUES (1, 4, 'tidewater', 9223372036854775807, 1);
 INSERT INTO cards (server, message, subject, channel, stale) VALUES (1, 5, 2, 6, false);
 INSERT INTO writeups (server, build, member, text, revision, at)
   VALUES (1, 1, 9223372036854775807, '[+7](num:4/ac)', 1, 1);

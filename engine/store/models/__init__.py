@@ -3,6 +3,7 @@
 from engine.store.models.base import Base
 from engine.store.models.builds import BuildClass, BuildRow, CoAuthor, Revision
 from engine.store.models.chat import Card, DraftRow
+from engine.store.models.folios import FolioRow, TableFolio
 from engine.store.models.people import Counter, Member, Server
 from engine.store.models.proposals import EditRow, ProposalRow, Vote
 from engine.store.models.record import History, Remark
@@ -20,6 +21,7 @@ __all__ = [
     "Counter",
     "DraftRow",
     "EditRow",
+    "FolioRow",
     "History",
     "Member",
     "ProposalRow",
@@ -29,6 +31,7 @@ __all__ = [
     "Seat",
     "Server",
     "SubmissionRow",
+    "TableFolio",
     "TableRow",
     "Vote",
     "Waiver",

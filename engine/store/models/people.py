@@ -14,7 +14,8 @@ class Server(Base):
     """One chat server.
 
     policy: how proposals are decided, plain JSON, None for the default; place: channel for cards, None for wherever a
-    command is given; left: when the bot was removed, after which everything goes in a while.
+    command is given; librarians: role whose members may add folios besides the managers, the server's own id for
+    everybody; left: when the bot was removed, after which everything goes in a while.
     """
 
     __tablename__ = "servers"
@@ -22,6 +23,7 @@ class Server(Base):
     id: Mapped[ChatId] = mapped_column(primary_key=True, autoincrement=False)
     policy: Mapped[dict[str, Any] | None] = mapped_column(Plain)
     place: Mapped[ChatId | None]
+    librarians: Mapped[ChatId | None]
     left: Mapped[datetime | None] = mapped_column(Moment)
 
 

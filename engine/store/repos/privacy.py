@@ -5,7 +5,20 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Column, ColumnElement, String, Table, Text, delete, func, literal, or_, select, update
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    LargeBinary,
+    String,
+    Table,
+    Text,
+    delete,
+    func,
+    literal,
+    or_,
+    select,
+    update,
+)
 
 from engine.store.link import Link
 from engine.store.models import (
@@ -36,14 +49,17 @@ class Privacy:
         self._link = link
 
     async def about(self, server: int, member: int) -> dict[str, list[dict[str, Any]]]:
-        """Return every row that names a member, by table, as column -> value; tables without one are left out."""
+        """Return every row that names a member, by table, as column -> value; tables without one are left out.
+
+        Files that a member brought are left out of their rows: they are read by themselves.
+        """
         found = {}
         for table in Base.metadata.sorted_tables:
             columns = [table.c.id] if table.name == "members" else _columns(table)
             if not columns:
                 continue
             rows = await self._link.session.execute(
-                select(table).where(table.c.server == server, or_(*(column == member for column in columns)))
+                select(*told(table)).where(table.c.server == server, or_(*(column == member for column in columns)))
             )
             if plain := [dict(row._mapping) for row in rows]:
                 found[table.name] = plain
@@ -153,6 +169,11 @@ def without(value: Any, member: int, nobody: int) -> Any:
             value = value.replace(mention, "a former member")
         return str(nobody) if value == str(member) else value
     return nobody if value == member and not isinstance(value, bool) else value
+
+
+def told(table: Table) -> list[Column[Any]]:
+    """Return the columns of a table that can be told as text: all but those that hold files."""
+    return [column for column in table.columns if not isinstance(column.type, LargeBinary)]
 
 
 def _columns(table: Table) -> list[Column[Any]]:
