@@ -262,6 +262,8 @@ def _fell(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--dice", metavar="DICE", help="dice of the total, such as 5d8")
     sub.add_argument("--creatures", metavar="LIST", help="hit points, such as 'goblin 7, goblin 7, ogre 59'")
     _source(sub)
+    sub.add_argument("--spell", dest="use_spell", metavar="NAME", help="spell whose dice they are, such as Sleep")
+    sub.add_argument("--slot", type=int, metavar="N", help="level of the slot that the spell is cast from")
     sub.add_argument("--creature", metavar="NAMES", help="creatures by name, such as '3 goblin, ogre'")
 
 

@@ -61,7 +61,7 @@ _MISSING: Final[Mapping[Kind, Mapping[str, str]]] = {
         "members": "The members are missing; give their bonuses, such as 5, 3 with advantage, -1.",
     },
     "fell": {
-        "dice": "The dice of the total are missing; give them, such as 5d8.",
+        "dice": "The dice of the total are missing; give them, such as 5d8, or a spell that has them, such as Sleep.",
         "creatures": "The creatures are missing; give their hit points, such as goblin 7, goblin 7, ogre 59.",
     },
     "concentration": {"hits": "The hits are missing; give their damage, such as 22, or 3 hits of 2d6+3."},

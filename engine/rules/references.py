@@ -229,6 +229,8 @@ class _Check:
                 for i, part in enumerate(entry.damage):
                     types = [*([part.type] if part.type else []), *part.types]
                     self.want_all(("damage", i), types, "damage-type")
+                if entry.ends is not None:
+                    self.want_all(("ends", "immune"), entry.ends.immune, "condition")
             case Item():
                 self._item(entry)
             case Creature():

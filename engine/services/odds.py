@@ -12,6 +12,7 @@ from engine.odds.compare import Compare, CompareAnswer, Item, answer_compare
 from engine.odds.questions import Answer, ask
 from engine.odds.sources import Figures, Filled, filled
 from engine.odds.sources.attacks import attack_names
+from engine.odds.sources.endings import pool_spells
 from engine.odds.sources.rolls import roll_names
 from engine.odds.sources.spells import spell_names
 from engine.problem import Refused
@@ -130,6 +131,12 @@ def suggest_creatures(text: str) -> list[str]:
     return [name for name in library.catalog().names("creature") if wanted in fold(name)][:25]
 
 
+def suggest_pools(text: str) -> list[str]:
+    """Return up to 25 spells that lay creatures low by a pool of hit points, whose name holds the text."""
+    wanted = fold(text)
+    return [called for _, called in pool_spells(library.catalog()) if wanted in fold(called)][:25]
+
+
 def suggest_states(text: str) -> list[str]:
     """Return up to 25 states and conditions whose name holds the text."""
     catalog = library.catalog()
@@ -170,7 +177,7 @@ def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, pri
     if isinstance(answer, Refused):
         return answer
     looked_up = next((builds[0].catalog for builds in figures if builds), None)
-    if looked_up is None and any(one.creature is not None for one in asked):
+    if looked_up is None and any(one.creature is not None or one.use is not None for one in asked):
         looked_up = library.catalog()
     rules = looked_up.folios[0].title if looked_up is not None else ""
     return OddsView(answer=answer, counted=counted, left_out=left_out, private=private, rules=rules)

@@ -252,15 +252,19 @@ class OddsCommands(app_commands.Group):
     @app_commands.command(name="fell", description="How many creatures a total of hit points lays low")
     @_says(
         dice="Dice of the total, such as 5d8",
+        spell="Spell that has them, such as Sleep",
+        slot="Level of its slot",
         creatures="Hit points: crab 2, crab 2, ogre 59",
         creature="From the rules: 3 goblin, ogre",
-        build="A build among them",
+        build="Casts the spell; without one it stands among them",
     )
-    @app_commands.autocomplete(build=complete.builds, creature=complete.creatures)
+    @app_commands.autocomplete(build=complete.builds, spell=complete.pools, creature=complete.creatures)
     async def fell(
         self,
         interaction: "discord.Interaction[Bot]",
-        dice: str,
+        dice: str | None = None,
+        spell: str | None = None,
+        slot: int | None = None,
         creatures: str | None = None,
         creature: str | None = None,
         build: str | None = None,

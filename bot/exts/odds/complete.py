@@ -8,12 +8,12 @@ from discord import app_commands
 from bot.exts.builds.complete import builds, states
 from bot.ui.escape import label
 from engine.problem import Refused
-from engine.services.odds import SuggestRolls, suggest_creatures, suggest_rolls
+from engine.services.odds import SuggestRolls, suggest_creatures, suggest_pools, suggest_rolls
 
 if TYPE_CHECKING:
     from bot.client import Bot
 
-__all__ = ["attacks", "builds", "creatures", "skills", "spells", "states"]
+__all__ = ["attacks", "builds", "creatures", "pools", "skills", "spells", "states"]
 
 Choices = list[app_commands.Choice[str]]
 
@@ -31,6 +31,11 @@ async def attacks(interaction: "discord.Interaction[Bot]", current: str) -> Choi
 async def spells(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer the spells with a saving throw of the chosen build."""
     return await _rolls(interaction, "spell", current)
+
+
+async def pools(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
+    """Offer the spells that lay creatures low by a pool of hit points."""
+    return [app_commands.Choice(name=label(name, 100), value=name) for name in suggest_pools(current)]
 
 
 async def creatures(interaction: "discord.Interaction[Bot]", current: str) -> Choices:

@@ -8,12 +8,13 @@ from typing import Any
 
 from engine.odds.fell import MAX_CREATURES
 from engine.odds.fell import Creature as Fallen
+from engine.odds.sources.endings import spares
 from engine.odds.sources.figures import Brought
 from engine.odds.sources.rolls import ability_named
 from engine.odds.words import signed
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
-from engine.rules.content import Creature
+from engine.rules.content import Creature, Spell
 from engine.rules.words import ABILITY_NAMES
 
 _COUNTED = re.compile(r"(?:(?P<count>\d{1,3})\s*(?:x|times)?\s+)?(?P<name>.+)", re.IGNORECASE)
@@ -81,10 +82,13 @@ def checking(creature: Creature, name: str, catalog: Catalog) -> tuple[int, str]
     return bonus, f"{creature.name}: {ABILITY_NAMES[plain]} check {signed(bonus)}"
 
 
-def laid_low(catalog: Catalog, text: str) -> tuple[tuple[Fallen, ...], str] | Refused:
-    """Return the creatures of a list such as `3 goblin, ogre` with their hit points, and the list in words."""
+def laid_low(catalog: Catalog, text: str, spell: Spell | None = None) -> tuple[tuple[Fallen, ...], Brought] | Refused:
+    """Return the creatures of a list such as `3 goblin, ogre` with their hit points, and the list in words.
+
+    spell: what lays them low; those that it spares take nothing off the total and are said to be left out.
+    """
     found: list[Fallen] = []
-    told = []
+    told, spared = [], []
     for part in re.split(r"[,;\n]", text):
         if not part.strip():
             continue
@@ -97,9 +101,13 @@ def laid_low(catalog: Catalog, text: str) -> tuple[tuple[Fallen, ...], str] | Re
             return Refused(
                 "creatures", f"There are {len(found) + count} creatures; 1 to {MAX_CREATURES} are worked out."
             )
+        if spell is not None and spares(spell, creature):
+            spared.append(f"{creature.name}, whom {spell.name} spares")
+            continue
         found += [Fallen(name=creature.name, hit_points=creature.hp)] * count
         told.append(f"{creature.name} {creature.hp} hit points")
-    return tuple(found), ", ".join(dict.fromkeys(told))
+    words = ", ".join(dict.fromkeys(told))
+    return tuple(found), Brought(told=(words,) if words else (), left_out=tuple(dict.fromkeys(spared)))
 
 
 def _taken(creature: Creature, types: Iterable[str], magic: bool) -> tuple[dict[str, bool], list[str]]:

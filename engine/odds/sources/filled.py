@@ -10,7 +10,7 @@ from engine.odds.asked import ROLL, Asked, question_of
 from engine.odds.d20 import D20
 from engine.odds.fell import Creature as Fallen
 from engine.odds.questions import Question
-from engine.odds.sources import attacks, creatures, minimums, rolls, spells
+from engine.odds.sources import attacks, creatures, endings, minimums, rolls, spells
 from engine.odds.sources.figures import Brought, Figures
 from engine.odds.written import creatures_of, members_of
 from engine.problem import Refused
@@ -35,7 +35,7 @@ def filled(asked: Asked, builds: Sequence[Figures], catalog: Catalog) -> Filled 
     creature is looked up. Refused: a name that means nothing, or a number that is still missing.
     """
     figures = builds[0] if builds else None
-    if figures is None and asked.use is not None:
+    if figures is None and asked.use is not None and asked.kind != "fell":
         return Refused("no-build", f'"{asked.use.name}" is a number of a build; say which build.')
     creature = None
     if asked.creature is not None and asked.kind != "fell":
@@ -171,20 +171,31 @@ def _group(asked: Asked, builds: Sequence[Figures], creature: Creature | None) -
 
 
 def _fell(asked: Asked, figures: Figures | None, catalog: Catalog) -> Filled | Refused:
+    """Return the question; a build casts the spell where one is named, and else stands among the creatures."""
     found: list[Fallen] = []
-    told: list[str] = []
+    sources: list[Brought] = []
+    spell = None
+    if asked.use is not None:
+        laying = endings.laying_low(catalog, figures, asked.use.name, asked.slot)
+        if isinstance(laying, Refused):
+            return laying
+        spell, brought = laying
+        sources.append(brought)
     if asked.creature is not None:
-        named = creatures.laid_low(catalog, asked.creature)
+        named = creatures.laid_low(catalog, asked.creature, spell)
         if isinstance(named, Refused):
             return named
         found += named[0]
-        told.append(named[1])
-    if figures is not None:
+        sources.append(named[1])
+    if figures is not None and spell is None:
         points = figures.value("hp.max")
         found.append(Fallen(name=figures.name, hit_points=points))
-        told.append(f"{figures.whose()}: {points} hit points")
+        sources.append(Brought(told=(f"{figures.whose()}: {points} hit points",)))
     given = asked.fields.get("creatures")
     others = creatures_of(given) if isinstance(given, str) else (given or ())
     if isinstance(others, Refused):
         return others
-    return _complete(asked, {**asked.fields, "creatures": (*found, *others)}, Brought(told=tuple(told)))
+    fields: dict[str, Any] = {}
+    for source in sources:
+        fields |= source.fields
+    return _complete(asked, {**fields, **asked.fields, "creatures": (*found, *others)}, *sources)

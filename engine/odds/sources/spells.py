@@ -8,6 +8,7 @@ from typing import Any
 from engine.odds.sources.attacks import merged_dice
 from engine.odds.sources.figures import Brought, Figures
 from engine.problem import Refused
+from engine.rules.catalog import Catalog
 from engine.rules.content import Spell
 from engine.rules.grants.attacks import SpellDamage
 from engine.rules.grants.rolls import ExtraDie
@@ -31,21 +32,18 @@ def cast(figures: Figures, name: str, slot: int | None = None) -> Brought | Refu
     no saving throw, or the slot is too low. Source: SRD 5.1, Spellcasting, Saving Throws; Casting a Spell at a Higher
     Level.
     """
-    hits = figures.catalog.find("spell", name)
-    spell = figures.catalog.spell(hits[0].id) if hits else None
-    if spell is None:
-        near = figures.catalog.suggest("spell", name)
-        hint = f" Nearest: {', '.join(near)}." if near else ""
-        return Refused("no-such-spell", f'No spell is called "{name.strip()}".{hint}')
+    spell = spell_named(figures.catalog, name)
+    if isinstance(spell, Refused):
+        return spell
     if spell.save is None:
         return Refused("no-save", f"{spell.name} asks for no saving throw; ask for an attack or a check instead.")
-    caster = _caster(figures, spell)
+    caster = caster_of(figures, spell)
     if caster is None:
         return Refused("spell-not-known", f"{figures.whose()} does not have {spell.name}.")
     casting, ability, owner = caster
-    level = spell.level if slot is None else slot
-    if spell.level and not spell.level <= level <= 9:
-        return Refused("no-such-slot", f"{spell.name} needs a slot of level {spell.level} to 9; {level} is none.")
+    level = slot_for(spell, slot)
+    if isinstance(level, Refused):
+        return level
     fields: dict[str, Any] = {"dc": figures.value(f"casting.{casting}.save_dc")}
     told = [f"{spell.name} of {figures.whose()}, {ABILITY_NAMES[spell.save]} save, DC {fields['dc']}"]
     if spell.level and level > spell.level:
@@ -74,6 +72,25 @@ def cast(figures: Figures, name: str, slot: int | None = None) -> Brought | Refu
     )
 
 
+def spell_named(catalog: Catalog, name: str) -> Spell | Refused:
+    """Return a spell by its name, or a sentence with the nearest names."""
+    hits = catalog.find("spell", name)
+    spell = catalog.spell(hits[0].id) if hits else None
+    if spell is not None:
+        return spell
+    near = catalog.suggest("spell", name)
+    hint = f" Nearest: {', '.join(near)}." if near else ""
+    return Refused("no-such-spell", f'No spell is called "{name.strip()}".{hint}')
+
+
+def slot_for(spell: Spell, slot: int | None) -> int | Refused:
+    """Return the level that a spell is cast at. slot: of the slot, None for the spell's own level."""
+    level = spell.level if slot is None else slot
+    if spell.level and not spell.level <= level <= 9:
+        return Refused("no-such-slot", f"{spell.name} needs a slot of level {spell.level} to 9; {level} is none.")
+    return level
+
+
 def _of_targets(figures: Figures, ability: Ability) -> Iterator[tuple[str | None, str, str]]:
     """Yield dice that the caster puts on a target's save or takes off it: (sign, None where left out; dice; label).
 
@@ -89,7 +106,7 @@ def _of_targets(figures: Figures, ability: Ability) -> Iterator[tuple[str | None
             yield (grant.sign if free else None), str(at.value(granted, grant.die)), granted.label
 
 
-def _caster(figures: Figures, spell: Spell) -> tuple[str, Ability, str | None] | None:
+def caster_of(figures: Figures, spell: Spell) -> tuple[str, Ability, str | None] | None:
     """Return (name among `casting.*`, ability, class) by which the build casts a spell, the highest DC first."""
     at = figures.at
     found: list[tuple[str, Ability, str | None]] = []

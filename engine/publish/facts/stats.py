@@ -49,11 +49,21 @@ def spell_facts(named: Named, catalog: Catalog) -> tuple[str, tuple[str, ...]]:
         ("attack", f"{spell.attack} spell attack" if spell.attack else ""),
         ("save", save),
         ("damage", damage),
+        ("takes out", _ends(spell)),
         ("healing", (spell.healing or "").replace("MOD", "casting modifier")),
         ("rolls or darts", spell.beams if spell.beams != 1 else ""),
         ("more", "; ".join(_scaled(step, s) for step in spell.scaling)),
         ("lists", ", ".join(lists)),
     )
+
+
+def _ends(spell: Spell) -> str:
+    ends = spell.ends
+    if ends is None:
+        return ""
+    what = f"{ends.pool} hit points of creatures" if ends.pool else f"creatures of at most {ends.limit} hit points"
+    spared = [*(f"of type {each}" for each in ends.spares), *(f"immune to being {each}" for each in ends.immune)]
+    return f"{what}; not those {' or '.join(spared)}" if spared else what
 
 
 def _damage(part: SpellDamageDice, s: Speaker) -> str:

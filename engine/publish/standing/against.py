@@ -186,8 +186,8 @@ def against(build: Build, catalog: Catalog, level: int, among: Chosen) -> Agains
         legendary=sum(c.legendary_resistance > 0 for c in some),
         harmless=sum(c.attack is None for c in some),
         endings={
-            f"{spell.name} ({dice or f'{ending.limit} hit points'})": _mean([falls(c, ending, dice) for c in some])
-            for spell, ending, dice in endings(at)
+            f"{spell.name} ({dice or f'{limit} hit points'})": _mean([falls(c, spell, dice) for c in some])
+            for spell, dice, limit in endings(at)
         },
         best=tuple(by_edge[:MATCHES]),
         worst=tuple(reversed(by_edge[-MATCHES:])),

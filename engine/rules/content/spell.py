@@ -1,8 +1,8 @@
 """Spells, as facts."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, model_validator
 
 from engine.rules.base import Content, Id, Name, Remark
 from engine.rules.content.entry import Entry
@@ -70,12 +70,33 @@ class Area(Content):
     count: int = 1
 
 
+class Ends(Content):
+    """How a spell takes creatures out by their hit points.
+
+    pool: dice of hit points, spent from the lowest creature up (a `Scaling` with the note `hit points affected` adds
+    to them); or limit: highest hit points that it works on. spares: creature types that it does nothing to;
+    immune: conditions whose immunity saves from it, by id.
+    """
+
+    pool: Rolled | None = None
+    limit: int | None = Field(default=None, ge=1, le=10_000)
+    spares: tuple[Id, ...] = ()
+    immune: tuple[Id, ...] = ()
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if (self.pool is None) == (self.limit is None):
+            raise ValueError("say either `pool` or `limit`")
+        return self
+
+
 class Spell(Entry):
     """A spell's facts; level 0 is a cantrip.
 
     classes: spell lists by class id. cost_gp: price of a costly material; consumed: whether casting uses it up.
     attack: kind of spell attack roll. save: ability; on_save: what a success leaves. damage, healing: at the spell's
-    own level (cantrips: at character level 1). beams: separate attack rolls or darts at base.
+    own level (cantrips: at character level 1). beams: separate attack rolls or darts at base. ends: which creatures
+    it takes out by their hit points.
     """
 
     level: int = Field(ge=0, le=9)
@@ -94,6 +115,7 @@ class Spell(Entry):
     on_save: Literal["half", "none", "other"] | None = None
     damage: tuple[SpellDamageDice, ...] = ()
     healing: Rolled | None = None
+    ends: Ends | None = None
     beams: int = Field(default=1, ge=1, le=20)
     scaling: tuple[Scaling, ...] = ()
     area: Area | None = None

@@ -25,7 +25,7 @@ from engine.publish.references import outlines
 from engine.publish.standing import MEASURES, against, chosen, percentile, standing, typical
 from engine.publish.standing.damage import Level, fails, mean_of, swings
 from engine.publish.standing.ranks import rank
-from engine.publish.standing.spells import ENDINGS, falls
+from engine.publish.standing.spells import falls
 from engine.publish.standing.standing import references
 from engine.rules.catalog import Catalog
 from engine.sheet.gather import gather
@@ -313,12 +313,19 @@ def test_what_takes_out_by_hit_points_is_counted_exactly(reference: dict[str, Bu
 
 
 def test_a_limit_of_hit_points_takes_out_whoever_is_at_or_below_it(release: Catalog) -> None:
-    kill = next(ending for ending in ENDINGS if ending.spell == "power-word-kill")
+    # SRD 5.1, Spells: Power Word Kill at 100 hit points or fewer; Power Word Stun at 150, not who cannot be stunned.
+    kill, stun = release.spell("power-word-kill"), release.spell("power-word-stun")
+    assert kill is not None
+    assert stun is not None
+    spared = 0
     for named in release.every("creature"):
         creature = release.creature(named.id)
         assert creature is not None
         assert falls(creature, kill, "") == (1.0 if creature.hp <= 100 else 0.0)
-    assert all(release.spell(ending.spell) is not None for ending in ENDINGS)
+        firm = "stunned" in creature.condition_immunities
+        spared += firm
+        assert falls(creature, stun, "") == (1.0 if creature.hp <= 150 and not firm else 0.0)
+    assert spared > 0
 
 
 @pytest.mark.parametrize(("dc", "bonus", "chance"), [(15, 5, 0.45), (10, 9, 0.0), (40, 0, 1.0), (1, 0, 0.0)])

@@ -274,6 +274,34 @@ def test_contests_groups_and_who_falls():
         ("Goblin", 7), ("Goblin", 7), ("Ogre", 59), ("Quay Oath", 44), ("rat", 1),
     ]  # fmt: skip
     assert question(None, "concentration", creature="Mage", hits="10").bonus == 0
+
+
+def test_a_spell_brings_the_dice_that_lay_creatures_low():
+    # SRD 5.1, Spells, Sleep: 5d8, 2d8 more for each slot level above 1st; undead and whoever cannot be charmed are
+    # left out. Color Spray: 6d10, 2d10 more.
+    mine = put(LAMP, "fell", ("spell", "Sleep"), slot=3, creature="2 goblin, skeleton, ogre")
+    assert isinstance(mine, Filled)
+    assert mine.question.dice == "5d8+4d8"
+    assert [c.name for c in mine.question.creatures] == ["Goblin", "Goblin", "Ogre"]
+    assert mine.left_out == ("Skeleton, whom Sleep spares",)
+    assert mine.told[0] == "Sleep of Lamp Keeper, level 10, slot of level 3"
+    anybody = put(None, "fell", ("spell", "color spray"), creatures="crab 2")
+    assert anybody.question.dice == "6d10"
+    assert put(None, "fell", ("spell", "Sleep"), creatures="crab 2", dice="9d8").question.dice == "9d8"
+    for text, name, slot, code in (
+        (LAMP, "Color Spray", None, "spell-not-known"),
+        (LAMP, "Fireball", None, "no-pool"),
+        (None, "Power Word Kill", None, "no-pool"),
+        (None, "Slep", None, "no-such-spell"),
+        (None, "Sleep", 10, "no-such-slot"),
+    ):
+        refused = put(text, "fell", ("spell", name), slot=slot, creatures="crab 2")
+        assert isinstance(refused, Refused)
+        assert refused.code == code
+        assert refused.sentence.endswith(".")
+
+
+def test_more_that_creatures_bring():
     assert question(None, "save", creature="Mage", ability="int", dc=14).bonus == 6
 
 
