@@ -110,6 +110,7 @@ class Builds:
         """Return builds that the member may see, newest number first. retired: those set aside instead of the rest."""
         aside = BuildRow.retired.is_not(None) if retired else BuildRow.retired.is_(None)
         statement = visible(server, member).where(aside)
+        order = BuildRow.number
         if author is not None:
             statement = statement.where(BuildRow.author == author)
         if level is not None:
@@ -118,7 +119,9 @@ class Builds:
             statement = statement.join(
                 BuildClass, (BuildClass.server == BuildRow.server) & (BuildClass.build == BuildRow.number)
             ).where(BuildClass.server == server, BuildClass.class_id == class_id)
-        found = await self._link.session.scalars(statement.order_by(BuildRow.number.desc()).limit(limit).offset(offset))
+            # The same number, read in the order of that index: a rare class is found without reading every build.
+            order = BuildClass.build
+        found = await self._link.session.scalars(statement.order_by(order.desc()).limit(limit).offset(offset))
         return list(found)
 
     async def names(self, server: int, member: int) -> list[str]:

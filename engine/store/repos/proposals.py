@@ -91,18 +91,17 @@ class Proposals:
     ) -> list[tuple[ProposalRow, str]]:
         """Return proposals with their builds' names, on builds that the member may see, newest first."""
         conditions: list[ColumnElement[bool]] = []
+        order: ColumnElement[int] = ProposalRow.number.desc()
         if build is not None:
             conditions.append(ProposalRow.build == build)
+            # Few proposals to sort: else SQLite would read all of the server in the order of their numbers.
+            order = (ProposalRow.number + 0).desc()
         if proposer is not None:
             conditions.append(ProposalRow.proposer == proposer)
         if state is not None:
             conditions.append(ProposalRow.state == state.value)
         found = await self._link.session.execute(
-            _with_build(server, member)
-            .where(*conditions)
-            .order_by(ProposalRow.number.desc())
-            .limit(limit)
-            .offset(offset)
+            _with_build(server, member).where(*conditions).order_by(order).limit(limit).offset(offset)
         )
         return [(row, name) for row, name in found]
 
