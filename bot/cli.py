@@ -94,9 +94,13 @@ def parser() -> Parser:
     against.add_argument("--name", metavar="NAME", help="one creature")
     shared(against)
 
-    archive = add("archive", "read an archive of a server: list it, or write its builds as outlines", "archive")
+    archive = add("archive", "everything of a server in one file: list it, load it into a database, make it", "archive")
     archive.add_argument("file", metavar="FILE.zip")
-    archive.add_argument("--to", metavar="FOLDER", help="write every build into this folder")
+    deed = archive.add_mutually_exclusive_group()
+    deed.add_argument("--to", metavar="FOLDER", help="write every build into this folder, as outlines")
+    deed.add_argument("--load", action="store_true", help="put it into the database of BUILDMOOT_DATABASE_URL")
+    deed.add_argument("--save", type=int, metavar="SERVER", help="make it, of this server of that database")
+    archive.add_argument("--server", type=int, metavar="ID", help="with --load: into this server, not its own")
     archive.add_argument("--json", action="store_true", help="print one JSON document")
 
     writeup = add(

@@ -119,6 +119,7 @@ RIGHTS: Final[dict[str, Right]] = {
     "KeepWriteup": _row("keep a write-up of the build", Role.AUTHOR, Role.COAUTHOR),
     "GetWriteup": _row("check the write-up of the build", Role.READER),
     "ReadArchive": _row("take the archive of this server", Role.MANAGER),
+    "LoadArchive": _row("load an archive into a server", Role.HOUSE),
     "AskOdds": _row("ask for odds with numbers of the build", Role.READER),
     "SuggestStates": _row("be offered states of the build", Role.READER),
     "SuggestRolls": _row("be offered the numbers of the build", Role.READER),

@@ -16,8 +16,9 @@ from bot.ui.escape import plain
 from engine.build.document import dump
 from engine.build.outline import print_outline
 from engine.problem import Refused
-from engine.services.archive import ReadArchive, packed, read_archive
+from engine.services.archive import ReadArchive, read_archive
 from engine.services.builds import GetBuild, get_build
+from engine.services.packing import packed
 from engine.services.sheets import LONGEST_DOCUMENT, exported, outline_of, plan_of, schema_text, sheet_of
 
 if TYPE_CHECKING:
@@ -136,17 +137,18 @@ async def archive_command(interaction: "discord.Interaction[Bot]") -> None:
         return
     if len(data) > MAX_ARCHIVE:
         sentence = (
-            f"The archive has {len(data) / 1_000_000:.1f} MB, more than can be attached here; whoever runs the bot can "
-            "give it to you."
+            f"The archive has {len(data) / 1_000_000:.1f} MB, more than can be attached here; whoever runs the bot "
+            f"makes it with `buildmoot archive FILE --save {interaction.guild_id}`."
         )
         await show(interaction, Card("The archive is too large", sentence))
         return
-    builds = len({build for build, _, _, _ in stored.revisions})
-    left = f" {stored.left_out} private drafts are left out." if stored.left_out else ""
+    one = stored.left_out == 1
+    left = f" {stored.left_out} private {'draft is' if one else 'drafts are'} left out." if stored.left_out else ""
     card = Card(
         "Archive of this server",
-        f"{builds} builds with all their revisions, proposals, votes, remarks and history.{left}",
-        (block("`buildmoot archive FILE` reads it.", small=True),),
+        f"{stored.builds} {'build' if stored.builds == 1 else 'builds'} with all revisions, proposals, votes, remarks "
+        f"and history.{left}",
+        (block("`buildmoot archive FILE` reads it; `--load` puts it into a database.", small=True),),
         files=("server-archive.zip",),
     )
     await show(interaction, card, files=[discord.File(io.BytesIO(data), filename="server-archive.zip")])

@@ -125,7 +125,7 @@ async def test_managers_take_everything_of_their_server_along_and_it_can_be_read
     assert "Only" in moot.read(refused)
     result = await moot.say("maren", "build archive")
     assert result.ephemeral
-    assert "1 private drafts are left out." in moot.read(result)
+    assert "1 private draft is left out." in moot.read(result)
     data = (await files(moot, result))["server-archive.zip"]
     assert b"Sunken" not in b"".join(
         zipfile.ZipFile(io.BytesIO(data)).read(n) for n in zipfile.ZipFile(io.BytesIO(data)).namelist()

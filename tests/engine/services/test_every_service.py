@@ -52,6 +52,15 @@ def stealth_of(build: object) -> Asked:
     return Asked(kind="check", fields={"dc": 15}, builds=(str(build),), use=Use(kind="skill", name="Stealth"))
 
 
+# Rows of an archive, such as another server took along.
+TAKEN_ALONG = {
+    "servers": [{"id": 400}],
+    "members": [{"server": 400, "id": READER}],
+    "history": [
+        {"id": 1, "server": 400, "subject": 0, "kind": "server", "event": "policy-set", "at": at(0).isoformat()}
+    ],
+}
+
 # For every command one that succeeds in the world of world.py, as the member whom the table of rights lets.
 EXAMPLES: dict[str, Callable[[World], Any]] = {
     "LoadBuild": lambda w: builds.LoadBuild(server=HERE, member=READER, text="Build: New\n1 Bard\n", at=at(1)),
@@ -116,6 +125,7 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
         server=HERE, member=AUTHOR, build=w.build, text="New.", revision=2, at=at(1)
     ),
     "GetWriteup": lambda w: writeups.GetWriteup(server=HERE, member=READER, build=w.build),
+    "LoadArchive": lambda w: archive.LoadArchive(server=300, home=400, tables=TAKEN_ALONG),
     "ReadArchive": lambda w: archive.ReadArchive(server=HERE, member=READER, manager=True, at=at(1)),
     "RollDice": lambda w: rolls.RollDice(server=HERE, member=READER, dice="2d6+3", at=at(1)),
     "RollScores": lambda w: rolls.RollScores(server=HERE, member=READER, at=at(1)),
@@ -201,7 +211,7 @@ PRINTED = {"FindFact", "SuggestFacts"}
 # Commands that make something new on whatever server they name, or have an answer there; all others need what is there.
 MAKING = {
     "LoadBuild", "KeepDraft", "RememberMember", "RollDice", "RollScores", "SetPolicy", "SetPlace", "ShowPolicy",
-    "SetNotices", "NewTable",
+    "SetNotices", "NewTable", "LoadArchive",
 }  # fmt: skip
 
 
