@@ -42,9 +42,12 @@ from engine.services.views import (
 )
 from engine.services.views_of import build_view, document_at
 from engine.services.working import worked
-from engine.sheet import sheet
+from engine.sheet import gather
+from engine.sheet.exertion import exertion
+from engine.sheet.plan import Plan
 from engine.sheet.spells import spells_at
 from engine.sheet.states import find_states
+from engine.sheet.whole import at_level
 from engine.store.models import BuildRow
 from engine.store.uow import UnitOfWork
 
@@ -348,13 +351,15 @@ async def show_build(cmd: ShowBuild, uow: UnitOfWork) -> ShownBuild | Refused:
     if isinstance(states, Refused):
         return states
     found = await worked(view.build, view.catalog, rolls)
-    numbers = found.sheets[level - 1]
+    gathered, numbers = found.gathered, found.sheets[level - 1]
     if states:
-        numbers = await asyncio.to_thread(sheet, view.build, view.catalog, level, states)
+        gathered = await asyncio.to_thread(gather, view.build, view.catalog, states)
+        numbers = await asyncio.to_thread(at_level, Plan(gathered), level)
     return ShownBuild(
         view=view,
         level=level,
         sheet=numbers,
+        exertion=exertion(gathered, level),
         states=states,
         findings=found.findings,
         goals=found.goals,

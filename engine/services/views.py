@@ -1,5 +1,6 @@
 """What services return: plain frozen values, complete enough to draw a card from without another question."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Generic, Literal, TypeAlias, TypeVar
@@ -14,7 +15,7 @@ from engine.build.outline import OutlineError
 from engine.review.machine import State
 from engine.review.policy import Choice, Policy, Tally
 from engine.rules.catalog import Catalog
-from engine.sheet import Sheet
+from engine.sheet import Number, Sheet
 from engine.sheet.number import Amount
 
 T = TypeVar("T")
@@ -151,6 +152,7 @@ class ShownBuild:
 
     points_left: only where scores are bought. goals: how the build stands with each of its goals.
     spells: names of the spells at hand at that level, cantrips first. states: ids of those that the sheet counts as on.
+    exertion: numbers beyond the sheet that may be asked for, such as `jump.long`.
     """
 
     view: BuildView
@@ -161,6 +163,12 @@ class ShownBuild:
     points_left: int | None
     spells: tuple[str, ...] = ()
     states: tuple[str, ...] = ()
+    exertion: Mapping[str, Number] = field(default_factory=dict)
+
+    @property
+    def numbers(self) -> Mapping[str, Number]:
+        """Every number that may be asked for, those of the sheet first."""
+        return {**self.sheet.numbers, **self.exertion}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

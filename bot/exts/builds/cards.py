@@ -233,9 +233,10 @@ def _spell_lines(shown: ShownBuild) -> list[str]:
 # -- why --------------------------------------------------------------------------------------------------------
 
 
-def why_card(view: BuildView, level: int, name: str, sheet: Sheet, states: Sequence[str] = ()) -> Card:
-    """Return the little sum behind one number. states: ids of those that are on."""
-    number = sheet.numbers[name]
+def why_card(shown: ShownBuild, name: str) -> Card:
+    """Return the little sum behind one number, one of `shown.numbers`."""
+    view, sheet = shown.view, shown.sheet
+    number = shown.numbers[name]
     words = name_words(name, view.catalog)
     value = value_words(name, number.value)
     dice = f" ({number.dice})" if number.dice else ""
@@ -246,12 +247,12 @@ def why_card(view: BuildView, level: int, name: str, sheet: Sheet, states: Seque
         relatives.append(f"Lowest total {_value(sheet, name + '.lowest')} · passive {_value(sheet, name + '.passive')}")
     sources = dict.fromkeys(plain(r.source) for r in number.reasons)
     return Card(
-        f"{words[:1].upper()}{words[1:]} {value}{dice} at level {level}",
+        f"{words[:1].upper()}{words[1:]} {value}{dice} at level {shown.level}",
         f"{plain(view.name)} · #{view.number}",
         tuple(
             b
             for b in (
-                block(*_while_lines(sheet, states, view.catalog)),
+                block(*_while_lines(sheet, shown.states, view.catalog)),
                 block(*lines),
                 block(*relatives, f"Lost to these: {'; '.join(beaten)}" if beaten else ""),
                 block("; ".join(sources), small=True),

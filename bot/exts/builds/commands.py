@@ -154,13 +154,13 @@ class BuildCommands(app_commands.Group):
         if isinstance(shown, Refused):
             await refuse(interaction, shown)
             return
-        name = number_named(number, shown.sheet.numbers, shown.view.catalog)
+        name = number_named(number, shown.numbers, shown.view.catalog)
         if name is None:
-            near = nearest(number, shown.sheet.numbers)
+            near = nearest(number, shown.numbers)
             hint = f" Nearest: {', '.join(near)}." if near else ""
             await answer(interaction, f"No number of this build is called “{plain(number)}”.{hint}")
             return
-        card = cards.why_card(shown.view, shown.level, name, shown.sheet, shown.states)
+        card = cards.why_card(shown, name)
         await show(interaction, card, private=not shown.view.shared)
 
     @app_commands.command(name="audit", description="What breaks the rules, needs a ruling or is unfinished")

@@ -13,8 +13,11 @@ from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_b
 from engine.services.library import catalog as rules_catalog
 from engine.services.odds import suggest_states as every_state
 from engine.services.states import SuggestStates, suggest_states
-from engine.sheet import sheet
+from engine.sheet import gather
+from engine.sheet.exertion import exertion
+from engine.sheet.plan import Plan
 from engine.sheet.states import find_states, split_states
+from engine.sheet.whole import at_level
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -58,9 +61,11 @@ async def numbers(interaction: "discord.Interaction[Bot]", current: str) -> Choi
         return []
     level = getattr(interaction.namespace, "level", None) or view.build.top
     on = find_states(split_states(getattr(interaction.namespace, "while", None) or ""), view.catalog)
-    at = sheet(view.build, view.catalog, min(max(level, 1), view.build.top), () if isinstance(on, Refused) else on)
+    gathered = gather(view.build, view.catalog, () if isinstance(on, Refused) else on)
+    level = min(max(level, 1), view.build.top)
     wanted = fold(current)
-    named = [(name_words(name, view.catalog), name) for name in at.numbers]
+    known = (*at_level(Plan(gathered), level).numbers, *exertion(gathered, level))
+    named = [(name_words(name, view.catalog), name) for name in known]
     hits = [(words, name) for words, name in named if wanted in fold(words) or current in name]
     return [app_commands.Choice(name=label(words, 100), value=name) for words, name in hits[:MOST]]
 

@@ -290,6 +290,11 @@ _TELLERS: Final[dict[str, _Teller]] = {
     "sense": lambda g, s: f"{g.sense} {'+' if g.extends else ''}{s.words(g.feet)} feet",
     "defense": _defense,
     "carrying": lambda g, s: f"carrying capacity × {g.times}",
+    "jump": lambda g, s: (
+        f"{'long jumps' if g.jump == 'long' else 'jumps'} × {g.times}"
+        if g.times is not None
+        else f"running {'long jumps' if g.jump == 'long' else 'jumps'} {_plus(g.feet, s)} feet"
+    ),
     "size": lambda g, s: f"size {g.size}",
     "save-dc": lambda g, s: (
         f"{names_of((g.id,), s, 'feature')} save DC: {g.base} + proficiency bonus + {ABILITY_NAMES[g.ability]} modifier"

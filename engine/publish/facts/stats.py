@@ -7,6 +7,7 @@ from engine.publish.facts.formulas import Speaker
 from engine.publish.facts.grants import names_of
 from engine.rules.catalog import Catalog, Named
 from engine.rules.content import Area, Creature, Item, Scaling, Spell, SpellDamageDice
+from engine.rules.crafting import crafting
 from engine.rules.words import ABILITY_NAMES
 
 _ORDINALS = ("cantrip", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th")
@@ -182,6 +183,7 @@ def item_facts(named: Named, catalog: Catalog) -> tuple[str, tuple[str, ...]]:
     lines += [
         ("made of", catalog.name_of("item", item.base) if item.base else ""),
         ("cost", f"{_coins(item.cost_cp)}{pieces}" if item.cost_cp is not None else ""),
+        ("crafting", _crafting(item, catalog)),
         ("weight", f"{item.weight:g} lb.{pieces}" if item.weight is not None else ""),
         ("contents", ", ".join(_content(text, catalog) for text in item.contents)),
         ("speed", item.speed),
@@ -191,6 +193,14 @@ def item_facts(named: Named, catalog: Catalog) -> tuple[str, tuple[str, ...]]:
     if item.cost_cp is None and item.weight is None:
         lines.append(("cost and weight", "not printed for it alone"))
     return ", ".join(first), _lines(*lines)
+
+
+def _crafting(item: Item, catalog: Catalog) -> str:
+    found = crafting(item, catalog.release)
+    if found is None:
+        return ""
+    days = f"{found.days:,} days of one pair of hands" if found.days > 1 else "a day or less"
+    return f"{days}, {_coins(found.materials_cp)} of materials"
 
 
 def _content(text: str, catalog: Catalog) -> str:

@@ -42,7 +42,8 @@ class Release(Content):
     species_word: what the release calls a species, shown on its builds. increases_from: which of species and
     background raises scores. proficiency_bonus, experience: by character level, 20 each. slots: rows of the
     multiclass table by caster level, 20 rows. encumbrance: pounds per point of Strength. sections: where each
-    rule stands, by the key the engine uses in sources.
+    rule stands, by the key the engine uses in sources. crafting_day_cp: market value in copper pieces that one pair
+    of hands makes in a day.
     """
 
     species_word: Name
@@ -56,6 +57,7 @@ class Release(Content):
     carry_per_strength: int = 15
     variant_encumbrance: tuple[int, int] = (5, 10)
     armor_strength_speed: int = -10
+    crafting_day_cp: int = Field(default=500, ge=1)
     skills: tuple[Skill, ...]
     languages: tuple[Word, ...]
     damage_types: tuple[Word, ...]

@@ -28,6 +28,7 @@ from engine.rules.grants.body import (
     Defense,
     HitPoints,
     HitPointsHalved,
+    Jump,
     SaveDc,
     Sense,
     Size,
@@ -78,6 +79,7 @@ AnyGrant = (
     | Sense
     | Defense
     | Carrying
+    | Jump
     | Size
     | SaveDc
     | Attunement

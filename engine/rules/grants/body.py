@@ -1,8 +1,8 @@
 """Hit points, armor class, speed, senses, what harms less, how much is carried."""
 
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from engine.rules.base import Id, Name
 from engine.rules.formula import Formula
@@ -100,6 +100,24 @@ class Carrying(GrantBase):
 
     kind: Literal["carrying"] = "carrying"
     times: int = Field(ge=1, le=8)
+
+
+class Jump(GrantBase):
+    """Longer jumps. Either feet, which are added to a jump with a running start, or times, which every jump counts.
+
+    jump: `long` for long jumps alone, `both` for long and high ones.
+    """
+
+    kind: Literal["jump"] = "jump"
+    jump: Literal["long", "both"] = "both"
+    feet: Formula | None = None
+    times: int | None = Field(default=None, ge=2, le=8)
+
+    @model_validator(mode="after")
+    def _one_of_both(self) -> Self:
+        if (self.feet is None) == (self.times is None):
+            raise ValueError("give either feet or times")
+        return self
 
 
 class Size(GrantBase):

@@ -121,3 +121,19 @@ async def test_states_are_offered_that_the_build_can_be_in(moot: Moot) -> None:
     assert "Wild Shape" in await offered("odds attack", "wild")
     numbers = await ask(moot.channel, "build why", "number", "greataxe", build="#1", level=5, **{"while": "Rage"})
     assert "attack.greataxe.damage" in [c["value"] for c in numbers]
+
+
+async def test_numbers_beyond_the_sheet_are_told_when_asked_for(moot: Moot) -> None:
+    await moot.warden(text=BREAKER)
+    options = {"build": "#1", "level": 5, "number": "Long jump"}
+    # SRD 5.1, Adventuring, Jumping: Strength 17; Spellcasting, Jump: three times as far.
+    why = moot.read(await moot.say("oskar", "build why", **options))
+    assert why.splitlines()[0] == "Long jump 17 at level 5"
+    assert "SRD 5.1, Adventuring, Movement, Special Types of Movement, Jumping" in why
+    leaping = moot.read(await moot.say("oskar", "build why", **options, **{"while": "Jump"}))
+    assert leaping.splitlines()[0] == "Long jump 51 at level 5"
+    assert "+34 Jump, × 3" in leaping
+    ask = moot.people["tiva"].autocomplete
+    numbers = await ask(moot.channel, "build why", "number", "jump", build="#1", level=5)
+    assert [c["value"] for c in numbers] == ["jump.long", "jump.long.standing", "jump.high", "jump.high.standing"]
+    assert "jump" not in await card(moot)

@@ -49,7 +49,7 @@ MUST_BE_TYPED: Final[dict[str, set[str]]] = {
     "fighter/action-surge": {"pool"},
     "fighter/indomitable": {"pool"},
     "champion/improved-critical": {"critical-range"},
-    "champion/remarkable-athlete": {"half-proficiency"},
+    "champion/remarkable-athlete": {"half-proficiency", "jump"},
     "champion/superior-critical": {"critical-range"},
     "monk/martial-arts": {"weapon-ability", "weapon-die"},
     "monk/ki": {"pool", "save-dc"},
@@ -68,6 +68,7 @@ MUST_BE_TYPED: Final[dict[str, set[str]]] = {
     "rogue/reliable-talent": {"lowest-d20"},
     "rogue/slippery-mind": {"proficiency"},
     "rogue/blindsense": {"sense"},
+    "thief/second-story-work": {"jump"},
     "sorcerer/font-of-magic": {"pool"},
     "sorcerer/metamagic": {"choice"},
     "draconic-bloodline/draconic-resilience": {"hit-points", "armor-formula"},
@@ -121,6 +122,8 @@ STATES_TYPED: Final[dict[str, set[str]]] = {
     "poisoned": {"advantage"},
     "restrained": {"speed", "advantage"},
     "grappled": {"speed"},
+    "jump": {"jump"},
+    "step-of-the-wind": {"jump"},
 }
 
 

@@ -16,6 +16,7 @@ from engine.rules.formula import Formula
 from engine.rules.grants import AnyGrant
 from engine.rules.grants.choices import Choice
 from engine.sheet import gather
+from engine.sheet.exertion import exertion
 from engine.sheet.number import Number
 from engine.sheet.plan import Plan
 from engine.sheet.whole import at_level
@@ -300,7 +301,7 @@ def look(document: Build, states: tuple[str, ...], level: int) -> Shown:
         for id_ in granted.grant.ids
     }
     return Shown(
-        dict(sheet.numbers),
+        {**sheet.numbers, **exertion(found, level)},
         frozenset((note.label, note.text, note.source) for note in sheet.notes),
         frozenset(
             (o.choice.keyword, o.level, o.count, o.label, o.source, o.place, o.choice.least) for o in found.opened

@@ -3,9 +3,17 @@
 Numbers in test names follow the list of the reference documents (README, "Worked examples").
 """
 
+from fractions import Fraction
+
 import pytest
 
+from engine.audit import TableRules, audit
 from engine.build.document import Build
+from engine.odds.attack import Attack, AttackAnswer, answer_attack
+from engine.odds.damage import Taken
+from engine.rules.crafting import Crafting, crafting
+from engine.sheet import gather
+from engine.sheet.exertion import exertion
 from tests.engine.sheet.make import at, build, catalog, number, values
 
 
@@ -58,6 +66,26 @@ def test_10_constitution_falls_at_level_7() -> None:
     # SRD 5.1, Constitution, Hit Points: at level 7 a modifier one lower costs 7 points
     high, low = build("rogue 7", "10 10 14 10 10 10"), build("rogue 7", "10 10 12 10 10 10")
     assert int(number(high, "hp.max").value) - int(number(low, "hp.max").value) == 7
+
+
+@pytest.mark.parametrize(
+    ("scores", "missing"),
+    [
+        ("13 10 10 10 13 10", ""),
+        ("13 10 10 10 12 10", "Wisdom"),
+        ("12 10 10 10 13 10", "Strength"),
+    ],
+)
+def test_11_both_classes_have_minimums(scores: str, missing: str) -> None:
+    # SRD 5.1, Multiclassing, Prerequisites: a barbarian who takes druid needs Strength 13 and Wisdom 13
+    found = [f for f in audit(build("barbarian 1, druid 1", scores), catalog()) if f.code == "multiclass-minimum"]
+    assert [(f.level, missing in f.message) for f in found] == ([(2, True)] if missing else [])
+
+
+def test_12_experience_counts_character_levels() -> None:
+    # SRD 5.1, Multiclassing, Experience Points: cleric 6 / fighter 1 needs what level 8 asks for, 34,000
+    document = build("cleric 6, fighter 1")
+    assert exertion(gather(document, catalog()), document.top)["experience.needed"].value == 34_000
 
 
 def test_13_hit_dice() -> None:
@@ -212,12 +240,95 @@ def test_31_carrying() -> None:
     assert number(build("fighter 1", "16 10 10 10 10 10"), "carry.capacity").value == 240
     assert number(build("fighter 1", "16 10 10 10 10 10", species="lightfoot-halfling"), "carry.capacity").value == 240
 
+    document = build("fighter 1", "16 10 10 10 10 10")
+    assert exertion(gather(document, catalog()), 1)["carry.lift"].value == 480
+
+
+@pytest.mark.parametrize(
+    ("arrows", "loss", "state", "speed"),
+    [
+        # Strength 9 + 1 of a human: slow above 50 pounds, slower above 100; a bundle of 20 arrows weighs one pound
+        (1000, None, None, 30),
+        (1001, 10, "encumbered", 20),
+        (2000, 10, "encumbered", 20),
+        (2001, 20, "heavily-encumbered", 10),
+    ],
+)
+def test_32_variant_encumbrance(arrows: int, loss: int | None, state: str | None, speed: int) -> None:
+    # SRD 5.1, Strength, Variant: Encumbrance: 5 and 10 times Strength; 10 and 20 feet; then disadvantage as well
+    document = build("fighter 1", "9 10 10 10 10 10", species="human", gear=[f"{arrows} arrow"])
+    table = TableRules(encumbrance="variant")
+    found = [f.message for f in audit(document, catalog(), table) if f.code == "encumbered"]
+    assert [f"costs {loss} feet" in message for message in found] == ([True] if loss else [])
+    assert not [f for f in audit(document, catalog()) if f.code == "encumbered"]
+    one = at(document, None, *([state] if state else []))
+    assert one.numbers["speed.walk"].value == speed
+    rolls = [note.text for note in one.notes if "disadvantage" in note.text]
+    assert bool(rolls) == (loss == 20)
+    for word in ("Strength", "Dexterity", "Constitution"):
+        assert all(word in text for text in rolls if "check" in text or "save" in text)
+
+
+def test_33_jumping() -> None:
+    # SRD 5.1, Adventuring, Jumping: long Strength score, high 3 + modifier in feet, standing half
+    document = build("fighter 1", "16 10 10 10 10 10")
+    found = exertion(gather(document, catalog()), 1)
+    assert [found[f"jump.{n}"].value for n in ("long", "high", "long.standing", "high.standing")] == [16, 6, 8, 3]
+
+
+def test_34_suffocating() -> None:
+    # SRD 5.1, Adventuring, Suffocating: Constitution 14 holds 3 minutes and has 2 rounds after that
+    document = build("fighter 1", "10 10 14 10 10 10")
+    found = exertion(gather(document, catalog()), 1)
+    assert (found["breath.held"].value, found["breath.left"].value) == (3, 2)
+
+
+@pytest.mark.parametrize(("level", "dice"), [(1, 1), (8, 4), (9, 4)])
+def test_35_long_rest(level: int, dice: int) -> None:
+    # SRD 5.1, Adventuring, Long Rest: of eight Hit Dice four come back; one at least
+    assert exertion(gather(build("fighter 9"), catalog()), level)["rest.hit_dice"].value == dice
+
 
 def test_36_unarmed_strike() -> None:
     # SRD 5.1, Combat, Melee Attacks: 1 + Strength modifier, everybody is proficient
     assert values(
         at(build("wizard 1", "14 18 10 10 10 10")), "attack.unarmed-strike.to_hit", "attack.unarmed-strike.damage"
     ) == {"attack.unarmed-strike.to_hit": 2 + 2, "attack.unarmed-strike.damage": 1 + 2}
+
+
+def test_37_critical_hits() -> None:
+    # SRD 5.1, Combat, Critical Hits: a dagger rolls 2d4 + modifier, and Sneak Attack's dice twice as well
+    answer = answer_attack(Attack(bonus=5, ac=10, damage="1d4+3", once_per_turn="1d6"))
+    assert isinstance(answer, AttackAnswer)
+    assert (answer.hit_fraction, answer.critical_fraction) == (Fraction(16, 20), Fraction(1, 20))
+    assert answer.damage.high == (2 * 4 + 3) + 2 * 6
+    normal, critical = 2.5 + 3 + 3.5, 2 * 2.5 + 3 + 2 * 3.5
+    assert answer.damage.mean() == pytest.approx(15 / 20 * normal + 1 / 20 * critical)
+
+
+def test_38_resistance_comes_after_what_lessens_damage() -> None:
+    # SRD 5.1, Combat, Damage Resistance and Vulnerability: 25 less 5, resisted, is 10
+    assert Taken(resistance=True).of(25 - 5) == 10
+
+
+def test_42_crafting() -> None:
+    # SRD 5.1, Adventuring, Between Adventures, Crafting: plate armor of 1,500 gp: 300 days alone, 100 for three
+    plate = catalog().item("plate-armor")
+    assert plate is not None
+    assert crafting(plate, catalog().release) == Crafting(days=300, materials_cp=75_000)
+    assert crafting(plate, catalog().release, hands=3) == Crafting(days=100, materials_cp=75_000)
+    for id_ in ("bag-of-holding", "camel"):
+        other = catalog().item(id_)
+        assert other is not None
+        assert crafting(other, catalog().release) is None
+
+
+def test_43_font_of_magic() -> None:
+    # SRD 5.1, Classes, Sorcerer, Font of Magic: slots of level 1 to 5 cost 2, 3, 5, 6, 7 points
+    one = at(build("sorcerer 2"))
+    (note,) = [n for n in one.notes if n.label == "Font of Magic" and "makes a slot" in n.text]
+    assert "level 1, 2, 3, 4 or 5 for 2, 3, 5, 6 or 7 points" in note.text
+    assert one.numbers["pool.sorcery-points.uses"].value == 2
 
 
 def test_the_release_is_the_one_the_examples_stand_in() -> None:
