@@ -28,7 +28,15 @@ FACTS = [
         ["Longsword · item", "martial melee weapon", "damage: 1d8 slashing", "in two hands: 1d10", "cost: 15 gp"],
     ),
     # Equipment, Armor.
-    ("half plate", "item", ["armor class: 15 + Dexterity modifier (at most 2)", "Stealth: disadvantage"]),
+    (
+        "half plate",
+        "item",
+        [
+            "armor class: 15 + Dexterity modifier (at most 2)",
+            "Stealth: disadvantage",
+            "crafting: 150 days of one pair of hands, 375 gp of materials",
+        ],
+    ),
     # Monsters, Adult Red Dragon.
     (
         "adult red dragon",
