@@ -3,6 +3,8 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import chain, product
+from math import prod
 from typing import Final
 
 from engine.audit.context import AuditContext
@@ -14,6 +16,8 @@ from engine.rules.content.classes import StartingGear
 from engine.rules.grants.body import Attunement, Size, SpeedUnburdened
 from engine.sheet.gathered import Carried, Outfit
 
+MOST_COMBINATIONS: Final = 512  # of alternatives of starting equipment; the release's own have 48 at most
+MOST_OF_GROUPS: Final = 20
 _COUNT: Final = re.compile(r"(?:(\d+) )?(.+)")
 
 
@@ -282,32 +286,53 @@ def _shown(ctx: AuditContext, id_: str, count: int) -> str:
 
 
 def _beyond(ctx: AuditContext, carried: Counter[str], offered: list[StartingGear]) -> Counter[str]:
-    """Return what is left of the gear after every line of starting equipment gave its most fitting alternative."""
-    left = Counter(carried)
-    # Lines with named things first: a group such as any simple weapon then takes what is left over.
-    rows = sorted(offered, key=lambda row: sum(ctx.catalog.item(_parse(e)[1]) is None for o in row.options for e in o))
-    for row in rows:
-        best = min((_taken(ctx, left, option) for option in row.options), key=lambda rest: rest.total())
-        left = best
-    return Counter({id_: count for id_, count in left.items() if count > 0})
+    """Return what is left of the gear after the alternatives of starting equipment that leave least of it."""
+    # Row by row, each its most fitting alternative: quick, and right for nearly everybody.
+    left = carried
+    for row in offered:
+        left = min((_taken(ctx, left, option) for option in row.options), key=Counter.total)
+    if not left or prod(len(row.options) for row in offered) > MOST_COMBINATIONS:
+        return left
+    combinations = product(*(row.options for row in offered))
+    return min((_taken(ctx, carried, tuple(chain(*each))) for each in combinations), key=Counter.total)
 
 
-def _taken(ctx: AuditContext, carried: Counter[str], option: tuple[str, ...]) -> Counter[str]:
+def _taken(ctx: AuditContext, carried: Counter[str], entries: tuple[str, ...]) -> Counter[str]:
+    """Return the gear without what the entries name: first the things themselves, then one for each of a group."""
     left = Counter(carried)
-    for entry in option:
+    groups: list[str] = []
+    for entry in entries:
         count, id_ = _parse(entry)
         item = ctx.catalog.item(id_)
-        if item is not None:
-            for content in (entry, *item.contents):
-                inner, inner_id = _parse(content)
-                left[inner_id] -= min(left[inner_id], inner * (1 if content == entry else count))
+        if item is None:
+            groups += [id_.removeprefix("any-")] * min(count, MOST_OF_GROUPS - len(groups))
             continue
-        group = id_.removeprefix("any-")
-        for _ in range(count):
-            match = next((c for c in left if left[c] > 0 and in_group(ctx.catalog.item(c), group)), None)
-            if match is not None:
-                left[match] -= 1
-    return left
+        for content in (entry, *item.contents):
+            inner, inner_id = _parse(content)
+            left[inner_id] -= min(left[inner_id], inner * (1 if content == entry else count))
+    left = +left
+    if groups:
+        things = [id_ for id_, held in left.items() for _ in range(min(held, len(groups)))]
+        left.subtract(_of_groups(ctx, things, groups))
+    return +left
+
+
+def _of_groups(ctx: AuditContext, things: list[str], groups: list[str]) -> list[str]:
+    """Return the things that stand for groups, as many as can (each for one group: a maximum matching)."""
+    holder: dict[int, int] = {}
+
+    def place(group: int, seen: set[int]) -> bool:
+        for at, id_ in enumerate(things):
+            if at not in seen and in_group(ctx.catalog.item(id_), groups[group]):
+                seen.add(at)
+                if at not in holder or place(holder[at], seen):
+                    holder[at] = group
+                    return True
+        return False
+
+    for group in range(len(groups)):
+        place(group, set())
+    return [things[at] for at in holder]
 
 
 def _parse(entry: str) -> tuple[int, str]:
