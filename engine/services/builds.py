@@ -13,12 +13,12 @@ from engine.services import rights
 from engine.services.documents import revision_view, write_revision
 from engine.services.drafts import kept_errors
 from engine.services.find import find_build
-from engine.services.library import catalog_for
 from engine.services.names import bad_name, name_key, number_of, taken
 from engine.services.ownership import close_proposals
 from engine.services.pages import page_number, paged
 from engine.services.revising import joined_with_newest, revise
 from engine.services.rolls import claim_scores, witnessed
+from engine.services.shelves import reading_by
 from engine.services.texts import (
     LONGEST_REASON,
     level_refusal,
@@ -187,7 +187,9 @@ async def load_build(cmd: LoadBuild, uow: UnitOfWork) -> BuildView | TextErrors 
     refused = text_refusal(cmd.text)
     if refused is not None:
         return refused
-    build = await read_part_text(None, "whole", cmd.text, catalog_for)
+    async with uow.reading():
+        finder = await reading_by(uow, cmd.server, cmd.text)
+    build = await read_part_text(None, "whole", cmd.text, finder)
     async with uow:
         await uow.people.ensure(cmd.server, cmd.member)
         if not isinstance(build, Build):
@@ -277,13 +279,14 @@ async def edit_build(cmd: EditBuild, uow: UnitOfWork) -> BuildView | TextErrors 
     async with uow.reading():
         row = await _own(cmd, uow, for_update=False)
         found = row if isinstance(row, Refused) else await document_at(uow, row, cmd.revision)
-    if isinstance(found, Refused):
-        return found
-    revision, base, catalog = found
+        if isinstance(found, Refused):
+            return found
+        revision, base, catalog = found
+        finder = await reading_by(uow, cmd.server, cmd.text, base)
     refused = part_refusal(base, cmd.part)
     if refused is not None:
         return refused
-    edited = await read_part_text(base, cmd.part, cmd.text, catalog)
+    edited = await read_part_text(base, cmd.part, cmd.text, catalog if isinstance(cmd.part, int) else finder)
     async with uow:
         row = await _own(cmd, uow)
         if isinstance(row, Refused):

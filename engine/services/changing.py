@@ -6,7 +6,7 @@ from typing import Final
 
 from engine.build.document import Build
 from engine.build.edits import Edit
-from engine.build.outline import OutlineError, print_level, replace_level
+from engine.build.outline import CatalogFor, OutlineError, print_level, replace_level
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
 from engine.services.items import gathered, place_of, single, subclass_named, with_line, without
@@ -37,10 +37,11 @@ def part_of_edits(edits: Iterable[Edit], build: Build) -> Part:
 
 
 async def edited_by(
-    base: Build, kind: str, fields: dict[str, str], catalog: Catalog
+    base: Build, kind: str, fields: dict[str, str], catalog: Catalog, finder: CatalogFor
 ) -> Build | list[OutlineError] | Refused:
     """Return what a draft makes of the build it was written for, or every error of its text.
 
+    catalog: of that build; finder: finds that of a text which may name other folios.
     Refused: "no-such-level", "no-such-item", "nothing-changed".
     """
     if kind == "propose-text":
@@ -48,7 +49,8 @@ async def edited_by(
         refused = part_refusal(base, part)
         if refused is not None:
             return refused
-        return await asyncio.to_thread(replaced, base, part, fields["text"], catalog)
+        by = catalog if isinstance(part, int) else finder
+        return await asyncio.to_thread(replaced, base, part, fields["text"], by)
     level, remove, add = int(fields["level"]), fields["remove"], fields["add"]
     return await asyncio.to_thread(changed, base, level, remove.strip(), add.strip(), catalog)
 

@@ -1,11 +1,12 @@
 """Facts of the rules content that a server plays by: one thing looked up, names offered while they are typed."""
 
+import asyncio
 from dataclasses import dataclass
 
 from engine.problem import Refused
 from engine.publish.facts import Facts, facts_of
 from engine.rules.index import FOUND_KINDS, index_of
-from engine.services import library
+from engine.services.shelves import catalog_to_look_up
 from engine.store.uow import UnitOfWork
 
 
@@ -41,14 +42,15 @@ class FactView:
 
 
 async def find_fact(cmd: FindFact, uow: UnitOfWork) -> FactView | Refused:
-    """Return the facts of a thing of the rules, the same on every server that plays by them.
+    """Return the facts of a thing of the rules, or of a folio that is on for the server.
 
     Refused: "no-such-kind", "no-such-fact" with the nearest names.
     """
     if cmd.kind is not None and cmd.kind not in FOUND_KINDS:
         return Refused("no-such-kind", f'"{_short(cmd.kind)}" is no kind of thing; choose {", ".join(FOUND_KINDS)}.')
-    catalog = library.catalog()
-    index = index_of(catalog)
+    async with uow.reading():
+        catalog = await catalog_to_look_up(uow, cmd.server)
+    index = await asyncio.to_thread(index_of, catalog)
     found = index.find(cmd.name, cmd.kind)
     if not found:
         near = index.suggest(cmd.name[:100], cmd.kind)
@@ -60,7 +62,9 @@ async def find_fact(cmd: FindFact, uow: UnitOfWork) -> FactView | Refused:
 
 async def suggest_facts(cmd: SuggestFacts, uow: UnitOfWork) -> list[tuple[str, str]]:
     """Return up to 25 things as (address to send, label)."""
-    index = index_of(library.catalog())
+    async with uow.reading():
+        catalog = await catalog_to_look_up(uow, cmd.server)
+    index = await asyncio.to_thread(index_of, catalog)
     return [(each.address, each.label) for each in index.offer(cmd.text[:100], cmd.kind)]
 
 

@@ -10,8 +10,10 @@ from engine.problem import Refused
 from engine.review import machine
 from engine.review.machine import Proposal
 from engine.review.policy import Ballot
+from engine.rules.catalog import Catalog
 from engine.services.revising import proposed_build
 from engine.services.rolls import witnessed
+from engine.services.shelves import catalog_here
 from engine.services.views import BuildView, CardPlace, Notice, ProposalView, RemarkView
 from engine.services.views_of import build_view, card_place, remark_view
 from engine.services.working import differs
@@ -24,12 +26,13 @@ _LAST_REMARKS: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """All that a view of a proposal is made from, read inside one transaction."""
+    """All that a view of a proposal is made from, read inside one transaction. catalog: of the build as proposed."""
 
     row: ProposalRow
     state: Proposal
     view: BuildView
     proposed: Build
+    catalog: Catalog
     edits: tuple[Edit, ...]
     member: int
     remarks: int
@@ -44,12 +47,16 @@ async def gather(uow: UnitOfWork, row: ProposalRow, build: BuildRow, member: int
     view = await build_view(uow, build, row.base)
     if isinstance(view, Refused):
         raise RuntimeError(f"revision {row.base} of build #{build.number} cannot be read: {view.sentence}")
+    catalog = await catalog_here(uow, row.server, proposed)
+    if isinstance(catalog, Refused):
+        raise RuntimeError(f"proposal #{row.number} cannot be read: {catalog.sentence}")
     remarks = await uow.remarks.of(row.server, [row.number], limit=_LAST_REMARKS)
     return Gathered(
         row=row,
         state=read_state(row, build.author, await uow.votes.of(row.server, row.number)),
         view=view,
         proposed=proposed,
+        catalog=catalog,
         edits=edits,
         member=member,
         remarks=(await uow.remarks.counts(row.server, [row.number]))[row.number],
@@ -88,7 +95,7 @@ async def proposal_view(
         view=view,
         proposed=found.proposed,
         edits=found.edits,
-        difference=await differs(view.build, found.proposed, view.catalog, view.catalog, found.rolls),
+        difference=await differs(view.build, found.proposed, view.catalog, found.catalog, found.rolls),
         remarks=found.remarks,
         last_remarks=found.last_remarks,
         cards=found.cards,

@@ -6,6 +6,7 @@ from typing import Final
 
 from engine.build.diff import edits_between
 from engine.build.document import Build
+from engine.build.outline import CatalogFor
 from engine.problem import Refused
 from engine.review import machine
 from engine.review.events import Event
@@ -21,6 +22,7 @@ from engine.services.pages import page_number, paged
 from engine.services.proposal_views import Gathered, gather, proposal_view, told_by
 from engine.services.revising import Moved, joined_with_newest, proposed_build, revise
 from engine.services.rolls import witnessed
+from engine.services.shelves import catalog_here, reading_by
 from engine.services.standing import gms_for, notice, policy_for
 from engine.services.texts import LONGEST_REASON, LONGEST_TITLE, part_refusal, print_part, text_refusal
 from engine.services.titles import title_of
@@ -255,7 +257,7 @@ async def _preview(
         own = await _own_proposal(uow, cmd, row)
         if isinstance(own, Refused):
             return own
-        start = await _start(uow, cmd.member, row, asked, cmd.based_on)
+        start = await _start(uow, cmd.member, row, asked, cmd.based_on, fields.get("text", ""))
     if isinstance(start, Refused):
         return start
     fields |= {
@@ -266,8 +268,7 @@ async def _preview(
         "based_on": "" if start.based_on is None else str(start.based_on),
         "instead": "" if own is None else str(own.number),
     }
-    catalog = start.catalog
-    edited = await edited_by(start.build, kind, fields, catalog)
+    edited = await edited_by(start.build, kind, fields, start.catalog, start.finder)
     if isinstance(edited, Refused):
         return edited
     async with uow:
@@ -285,6 +286,9 @@ async def _preview(
         view = await build_view(uow, row)
         if isinstance(view, Refused):
             return view
+        catalog = await catalog_here(uow, cmd.server, proposed)
+        if isinstance(catalog, Refused):
+            return catalog
         rolls = await witnessed(uow, cmd.server, row.number, view.build, proposed)
         draft = await keep(uow, cmd.server, cmd.member, kind, fields, cmd.at)
         await uow.commit()
@@ -295,7 +299,7 @@ async def _preview(
         edits=tuple(edits_between(view.build, proposed)),
         title=cmd.title.strip()[:LONGEST_TITLE] or title_of(view.build, proposed, catalog),
         reason=cmd.reason,
-        difference=await differs(view.build, proposed, catalog, catalog, rolls),
+        difference=await differs(view.build, proposed, view.catalog, catalog, rolls),
         instead=None if own is None else own.number,
         based_on=start.based_on,
     )
@@ -306,17 +310,19 @@ class _Start:
     """What a draft is written for: a revision, and the build that its text stands for a part of.
 
     base: the revision's own build. Both builds differ where the draft starts from another proposal's edits.
+    catalog: of `build`; finder: finds that of the draft's text, which may name other folios.
     """
 
     revision: Revision
     base: Build
     build: Build
     catalog: Catalog
+    finder: CatalogFor
     based_on: int | None = None
 
 
 async def _start(
-    uow: UnitOfWork, member: int, row: BuildRow, asked: int | None, based_on: Ref | None
+    uow: UnitOfWork, member: int, row: BuildRow, asked: int | None, based_on: Ref | None, text: str
 ) -> _Start | Refused:
     refused = retired_refusal(row)
     if refused is not None:
@@ -335,9 +341,13 @@ async def _start(
         return document
     revision, base, catalog = document
     if other is None:
-        return _Start(revision, base, base, catalog)
+        return _Start(revision, base, base, catalog, await reading_by(uow, row.server, text, base))
     _, proposed, _ = await proposed_build(uow, other)
-    return _Start(revision, base, proposed, catalog, other.number)
+    its = await catalog_here(uow, row.server, proposed)
+    if isinstance(its, Refused):
+        return its
+    finder = await reading_by(uow, row.server, text, proposed)
+    return _Start(revision, base, proposed, its, finder, other.number)
 
 
 async def _own_proposal(
@@ -379,35 +389,60 @@ async def post_proposal(cmd: PostProposal, uow: UnitOfWork) -> ProposalView | Re
         found = await _fitted(cmd, uow, prepared)
         if isinstance(found, Refused):
             return found
-        row, newest, proposed = found
-        state, event = machine.open_proposal(
-            proposer=cmd.member,
-            author=row.author,
-            base=row.revision,
+        row, newest, proposed, catalog = found
+        gathered, notices = await opened(
+            uow,
+            row,
+            newest,
+            proposed,
+            member=cmd.member,
             at=cmd.at,
+            title=prepared.title or title_of(newest, proposed, catalog),
             reason=prepared.reason,
-            policy=await policy_for(uow, row),
-        )
-        number = await uow.people.next_number(cmd.server)
-        each = ProposalRow(
-            server=cmd.server,
-            number=number,
-            build=row.number,
-            proposer=cmd.member,
-            title=prepared.title or title_of(newest, proposed, prepared.start.catalog),
-            reason=prepared.reason,
-            created=cmd.at,
             based_on=prepared.start.based_on,
-        )
-        write_state(each, state)
-        await uow.proposals.add(each, [(e.path, e.before, e.after) for e in edits_between(newest, proposed)])
-        uow.history.append_event(cmd.server, number, event)
-        gathered = await gather(uow, each, row, cmd.member)
-        notices = await notice(
-            uow, cmd.server, number, each.title, "proposed", [row.author, *gathered.view.coauthors], cmd.member
         )
         await uow.commit()
     return await proposal_view(gathered, told=told_by(notices), notices=notices)
+
+
+async def opened(
+    uow: UnitOfWork,
+    row: BuildRow,
+    newest: Build,
+    proposed: Build,
+    *,
+    member: int,
+    at: datetime,
+    title: str,
+    reason: str,
+    based_on: int | None = None,
+) -> tuple[Gathered, tuple[Notice, ...]]:
+    """Open a proposal to a build held for update, inside a transaction; return what its view needs, and the notices."""
+    state, event = machine.open_proposal(
+        proposer=member,
+        author=row.author,
+        base=row.revision,
+        at=at,
+        reason=reason,
+        policy=await policy_for(uow, row),
+    )
+    number = await uow.people.next_number(row.server)
+    each = ProposalRow(
+        server=row.server,
+        number=number,
+        build=row.number,
+        proposer=member,
+        title=title,
+        reason=reason,
+        created=at,
+        based_on=based_on,
+    )
+    write_state(each, state)
+    await uow.proposals.add(each, [(e.path, e.before, e.after) for e in edits_between(newest, proposed)])
+    uow.history.append_event(row.server, number, event)
+    gathered = await gather(uow, each, row, member)
+    concerned = [row.author, *gathered.view.coauthors]
+    return gathered, await notice(uow, row.server, number, title, "proposed", concerned, member)
 
 
 async def adopt_proposal(cmd: AdoptProposal, uow: UnitOfWork) -> ProposalView | Refused:
@@ -569,7 +604,7 @@ async def _replaced(cmd: RefreshProposal | AmendProposal, uow: UnitOfWork) -> Pr
         fitted = await _fitted(cmd, uow, prepared)
         if isinstance(fitted, Refused):
             return fitted
-        _, newest, proposed = fitted
+        _, newest, proposed, catalog = fitted
         concerned: tuple[int, ...] = (row.author, *standing.coauthors)
         event: Event
         if isinstance(cmd, RefreshProposal):
@@ -584,7 +619,7 @@ async def _replaced(cmd: RefreshProposal | AmendProposal, uow: UnitOfWork) -> Pr
                 return amended
             state, event = amended
         write_state(each, state)
-        each.title = prepared.title or title_of(newest, proposed, prepared.start.catalog)
+        each.title = prepared.title or title_of(newest, proposed, catalog)
         each.reason = prepared.reason
         edits = edits_between(newest, proposed)
         await uow.proposals.set_edits(cmd.server, each.number, [(e.path, e.before, e.after) for e in edits])
@@ -610,9 +645,12 @@ async def read_proposed(cmd: ReadProposed, uow: UnitOfWork) -> Proposed | Refuse
             return Refused("not-allowed", "Only the member who made the proposal can change it.")
         _, proposed, edits = await proposed_build(uow, each)
         document = await document_at(uow, row, None)
+        catalog = await catalog_here(uow, cmd.server, proposed)
     if isinstance(document, Refused):
         return document
-    revision, newest, catalog = document
+    if isinstance(catalog, Refused):
+        return catalog
+    revision, newest, _ = document
     part = part_of_edits(edits, proposed) if cmd.part is None else cmd.part
     if isinstance(part, int) and part > newest.top + 1:
         part = "whole"
@@ -714,10 +752,11 @@ async def _prepared(cmd: PostProposal | RefreshProposal | AmendProposal, uow: Un
         row = await find_build(uow, cmd.server, cmd.member, fields["build"])
         if isinstance(row, Refused):
             return row
-        start = await _start(uow, cmd.member, row, int(fields["revision"]), fields.get("based_on") or None)
+        text, based_on = fields.get("text", ""), fields.get("based_on") or None
+        start = await _start(uow, cmd.member, row, int(fields["revision"]), based_on, text)
     if isinstance(start, Refused):
         return start
-    edited = await edited_by(start.build, draft.kind, fields, start.catalog)
+    edited = await edited_by(start.build, draft.kind, fields, start.catalog, start.finder)
     if isinstance(edited, Refused):
         return edited
     if not isinstance(edited, Build):
@@ -728,8 +767,11 @@ async def _prepared(cmd: PostProposal | RefreshProposal | AmendProposal, uow: Un
 
 async def _fitted(
     cmd: PostProposal | RefreshProposal | AmendProposal, uow: UnitOfWork, prepared: _Prepared
-) -> tuple[BuildRow, Build, Build] | Refused:
-    """Return the build held for update, its newest document and what the draft makes of it; the draft is used up."""
+) -> tuple[BuildRow, Build, Build, Catalog] | Refused:
+    """Return the build held for update, its newest document, what the draft makes of it, and the catalogue of that.
+
+    The draft is used up.
+    """
     if not await uow.drafts.use_up(cmd.server, cmd.member, prepared.draft):
         return Refused("draft-gone", "That text was posted already. /proposal list shows it.")
     row = await find_build(uow, cmd.server, cmd.member, prepared.build, for_update=True)
@@ -747,7 +789,8 @@ async def _fitted(
     before = read_document(newest)
     if proposed == before:
         return Refused("nothing-changed", f"{row.name} says all of this by now, so there is nothing to propose.")
-    return row, before, proposed
+    catalog = await catalog_here(uow, cmd.server, proposed)
+    return catalog if isinstance(catalog, Refused) else (row, before, proposed, catalog)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ class Role(StrEnum):
     KEEPER = "keeper"
     PLAYER = "player"
     GM = "game master"
+    LIBRARIAN = "librarian"
     MANAGER = "manager"
     HOUSE = "house"
 
@@ -42,6 +43,7 @@ WHO: Final[dict[Role, str]] = {
     Role.KEEPER: "the member who typed it",
     Role.PLAYER: "a player of the table",
     Role.GM: "a game master of the table",
+    Role.LIBRARIAN: "a member whom the server lets do that",
     Role.MANAGER: "a member who manages the server",
     Role.HOUSE: "the bot itself",
 }
@@ -152,6 +154,20 @@ RIGHTS: Final[dict[str, Right]] = {
     "ApproveBuild": _row("approve the build", Role.GM),
     "ReturnBuild": _row("return the build to its author", Role.GM),
     "WaiveFinding": _row("waive a finding", Role.GM),
+    "CheckFolio": _row("check a folio", Role.MEMBER),
+    "AddFolio": _row("add the folio", Role.LIBRARIAN, Role.MANAGER),
+    "ListFolios": _row("list folios", Role.MEMBER),
+    "SuggestFolios": _row("be offered folios", Role.MEMBER),
+    "ShowFolio": _row("see the folio", Role.MEMBER),
+    "ExportFolio": _row("take the file of the folio", Role.MEMBER),
+    "RemoveFolio": _row("take the folio away", Role.LIBRARIAN, Role.MANAGER),
+    "BringBackFolio": _row("bring the folio back", Role.LIBRARIAN, Role.MANAGER),
+    "ShowLibrary": _row("see who may add folios", Role.MEMBER),
+    "SetLibrarians": _row("set who may add folios", Role.MANAGER),
+    "SwitchFolio": _row("switch the folio on and off", Role.GM, Role.LIBRARIAN, Role.MANAGER),
+    "UseVersion": _row("put a version of the folio in use", Role.LIBRARIAN, Role.MANAGER),
+    "ConcernedBuilds": _row("see what a folio changes", Role.MEMBER),
+    "MoveBuild": _row("let the build use another version", Role.AUTHOR, Role.COAUTHOR),
     "RememberCard": _row("note where a card stands", Role.HOUSE),
     "CardsOf": _row("ask where cards stand", Role.HOUSE),
     "MarkCard": _row("note how a card stands", Role.HOUSE),

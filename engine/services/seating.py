@@ -4,10 +4,11 @@ from typing import Final
 
 from engine.audit.table import TableRules, read_table, unknown_names
 from engine.problem import Refused
-from engine.rules.names import nearest
-from engine.services.library import catalog_for
+from engine.rules.names import fold, nearest
+from engine.services.library import catalog_for, composed
 from engine.services.names import name_key, number_of
 from engine.services.rights import Role
+from engine.services.shelves import folio_of, switched_on
 from engine.services.table_views import SeatView, TableView
 from engine.services.views import Ref
 from engine.store.models import TableRow
@@ -82,15 +83,38 @@ def rules_of(row: TableRow) -> TableRules:
     return found
 
 
-def rules_notes(rules: TableRules) -> tuple[str, ...]:
-    """Return what is odd about a table's rules: releases that are not loaded, names that nothing answers to."""
+async def rules_at(uow: UnitOfWork, row: TableRow) -> TableRules:
+    """Return the rules that builds are looked at under at a table: its own, and only folios that are on there."""
+    rules = rules_of(row)
+    here = await uow.folios.here(row.server)
+    on = {each.folio for each in await uow.folios.at_tables(row.server, [row.number])} if here else set()
+    if all(each.everywhere or each.id in on for each in here):
+        return rules
+    off = {
+        form for each in here if not (each.everywhere or each.id in on) for form in (fold(each.id), fold(each.title))
+    }
+    names = [each.title for each in here] if rules.folios is None else rules.folios
+    return rules.model_copy(update={"folios": tuple(name for name in names if fold(name) not in off)})
+
+
+async def rules_notes(uow: UnitOfWork, server: int, rules: TableRules) -> tuple[str, ...]:
+    """Return what is odd about a table's rules: releases and folios that are not there, names nothing answers to."""
     notes, catalogs = [], []
+    rows = await switched_on(uow, server) if rules.folios or rules.bar or rules.allow else []
+    forms = {form for row in rows for form in (fold(row.id), fold(row.title))}
+    for name in rules.folios or ():
+        if fold(name) not in forms:
+            near = nearest(name[:_LONGEST], [row.title for row in rows])
+            hint = f"; nearest: {', '.join(near)}" if near else ""
+            notes.append(f"`folios` names `{name[:60]}`, which is on nowhere on this server{hint}.")
+    folios = [folio for row in rows if (folio := await folio_of(uow, row)) is not None]
     for release in rules.rules or ("srd-5.1",):
         found = catalog_for("-".join(release.casefold().split()))
         if isinstance(found, Refused):
             notes.append(f"`rules`: {found.sentence}.")
         else:
-            catalogs.append(found)
+            loaded = found.folios[0]
+            catalogs.append(composed([loaded, *(f for f in folios if f.header.extends in (None, loaded.id))]))
     if catalogs:
         odd = [set(unknown_names(rules, catalog)) for catalog in catalogs]
         notes += sorted(f"{sentence}." for sentence in set.intersection(*odd))
@@ -114,6 +138,6 @@ async def table_view(uow: UnitOfWork, row: TableRow, *, touched: tuple[int, ...]
             for seat in await uow.tables.seats(row.server, row.number)
         ),
         builds=len(await uow.submissions.of_table(row.server, row.number)),
-        notes=rules_notes(rules),
+        notes=await rules_notes(uow, row.server, rules),
         touched=touched,
     )

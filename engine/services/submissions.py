@@ -18,7 +18,7 @@ from engine.services.find import find_build
 from engine.services.judging import Case, Judged, changed_up_to, judged
 from engine.services.names import number_of
 from engine.services.rolls import witnessed
-from engine.services.seating import rules_of
+from engine.services.seating import rules_at
 from engine.services.table_views import SubmissionView, WaiverView
 from engine.services.views import BuildView, CardPlace, Notice, Ref, ShownBuild
 from engine.services.views_of import build_view, card_place
@@ -97,7 +97,7 @@ async def gather(uow: UnitOfWork, row: SubmissionRow, table: TableRow, build: Bu
         table_name=table.name,
         channel=table.channel,
         level=table.level,
-        rules=rules_of(table),
+        rules=await rules_at(uow, table),
         gms=tuple(sorted(await uow.tables.gms(row.server, table.number))),
         view=view,
         before=before,

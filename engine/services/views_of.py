@@ -4,7 +4,7 @@ from engine.build.document import Build
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
 from engine.services.documents import read_document, revision_view
-from engine.services.library import catalog_of
+from engine.services.shelves import catalog_here
 from engine.services.views import BuildView, CardPlace, Notice, RemarkView
 from engine.store.models import BuildRow, Card, Remark, Revision
 from engine.store.uow import UnitOfWork
@@ -50,7 +50,7 @@ async def document_at(uow: UnitOfWork, row: BuildRow, number: int | None) -> tup
             "no-such-revision", f"{row.name} has revisions 1 to {row.revision}; {number} is not one of them."
         )
     build = read_document(revision)
-    catalog = catalog_of(build)
+    catalog = await catalog_here(uow, row.server, build)
     if isinstance(catalog, Refused):
         return catalog
     return revision, build, catalog

@@ -20,10 +20,10 @@ from engine.publish.standing import Against, Standing, against, chosen, standing
 from engine.publish.words import called, shown
 from engine.rules.catalog import Catalog
 from engine.rules.names import fold, nearest
-from engine.services.library import catalog_of
+from engine.services.library import NONE, Parcel, catalog_of
 from engine.sheet import Sheet, timeline
 
-Document = Mapping[str, Any]
+Document = Mapping[str, Any] | Parcel
 MOST_BUILDS: Final = 4
 MOST_NUMBERS: Final = 3
 _LABELS: Final = 3
@@ -31,11 +31,15 @@ _LONGEST_LABEL: Final = 26
 
 
 def opened(document: Document) -> tuple[Build, Catalog] | Refused:
-    """Return the build of a stored document and its catalogue. Refused: what cannot be read, "no-such-rules"."""
-    build = read_build(dict(document))
+    """Return the build of a stored document and its catalogue. Refused: what cannot be read, "no-such-rules".
+
+    document: a bare one is read by what comes with the program; a parcel brings what else it needs.
+    """
+    plain, others = (document.document, document.others()) if isinstance(document, Parcel) else (document, NONE)
+    build = read_build(dict(plain))
     if isinstance(build, Refused):
         return build
-    catalog = catalog_of(build)
+    catalog = catalog_of(build, others)
     return catalog if isinstance(catalog, Refused) else (build, catalog)
 
 

@@ -23,7 +23,7 @@ from engine.rules.folio import KINDS, Folio, folio_hash
 from engine.rules.limits import MAX_BYTES, MAX_FILES
 from engine.rules.loader import HEADER, FolioProblem, read_folio
 from engine.rules.names import noted_folds, remember_folds
-from engine.store.archives import TEXT_SUFFIXES, unpacked
+from engine.store.archives import TEXT_SUFFIXES, is_zip, unpacked
 
 DEFAULT_RELEASE: Final = "srd-5.1"
 SHIPPED: Final = Path(str(files("engine.rules"))) / "folios"
@@ -51,8 +51,7 @@ def folio_bytes(folder: Path) -> dict[str, bytes]:
     Raises: FileNotFoundError if there is nothing; BrokenFolio if it is a file that cannot be unpacked, or too large.
     """
     if folder.is_file():
-        data = folder.read_bytes()
-        found = unpacked(folder.name, data) if folder.suffix == ".zip" else {HEADER: data}
+        found = files_of(folder.name, folder.read_bytes())
         if isinstance(found, FolioProblem):
             raise BrokenFolio(folder, [found])
         return found
@@ -66,6 +65,14 @@ def folio_bytes(folder: Path) -> dict[str, bytes]:
         said = f"a folio may have {MAX_FILES} files and {MAX_BYTES // 1024 // 1024} MB in all"
         raise BrokenFolio(folder, [FolioProblem(HEADER, 0, said)])
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in paths}
+
+
+def files_of(name: str, data: bytes) -> dict[str, bytes] | FolioProblem:
+    """Return the files of a folio that came as one file, a zip of a folder or YAML, or what is wrong with it.
+
+    name: of the file; one that ends in `.zip` must be a zip.
+    """
+    return unpacked(name, data) if is_zip(data) or name.lower().endswith(".zip") else {HEADER: data}
 
 
 def shipped_folios() -> list[str]:

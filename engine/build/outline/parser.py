@@ -79,6 +79,27 @@ def parse_outline(text: str, catalog_for: CatalogFor | Catalog) -> Build | list[
     return _outcome(work)
 
 
+@dataclass(frozen=True, slots=True)
+class NamedFolio:
+    """A folio that an outline names: by title or id, as written, with the version and hash behind it, empty if none."""
+
+    name: str
+    version: str = ""
+    hash: str = ""
+
+
+def named_folios(text: str) -> tuple[NamedFolio, ...]:
+    """Return the folios that an outline names; what is wrong in the text is told when it is read."""
+    errors = Errors()
+    found: list[NamedFolio] = []
+    with suppress(TooMany):
+        lines = _sorted(text, errors)
+        for cursor in lines.cursors("Folios", errors)[:1] if lines is not None else ():
+            for _, name, details in read_folio_names(cursor):
+                found.append(NamedFolio(name, details.get("version", ""), details.get("hash", "")))
+    return tuple(found)
+
+
 def replace_header(build: Build, text: str, catalog_for: CatalogFor | Catalog) -> Build | list[OutlineError]:
     """Return the build with another header: what the text leaves out is gone, the levels stay.
 

@@ -2,8 +2,9 @@
 
 from collections.abc import Collection
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import and_, delete, func, or_, select, update
+from sqlalchemy import Select, and_, delete, func, select, update
 
 from engine.store.link import Link
 from engine.store.models import BuildRow, FolioRow, Revision, TableFolio
@@ -15,46 +16,50 @@ class Folios:
     def __init__(self, link: Link) -> None:
         self._link = link
 
+    async def _rows(self, statement: Select[FolioRow]) -> list[FolioRow]:
+        # What was changed by a statement must be seen, not what this session read before.
+        return list(await self._link.session.scalars(statement.execution_options(populate_existing=True)))
+
+    async def _change(self, server: int, id_: str, **values: Any) -> None:
+        """Change every version of a folio."""
+        await self._link.session.execute(
+            update(FolioRow)
+            .where(FolioRow.server == server, FolioRow.id == id_)
+            .values(**values)
+            .execution_options(synchronize_session=False)
+        )
+
     async def here(self, server: int) -> list[FolioRow]:
         """Return the version in use of every folio that is not removed, by id."""
-        found = await self._link.session.scalars(
+        return await self._rows(
             select(FolioRow)
             .where(FolioRow.server == server, FolioRow.current.is_(True), FolioRow.removed.is_(None))
             .order_by(FolioRow.id)
         )
-        return list(found)
-
-    async def current(self, server: int, id_: str) -> FolioRow | None:
-        """Return the version in use of a folio that is not removed."""
-        return (
-            await self._link.session.scalars(
-                select(FolioRow).where(
-                    FolioRow.server == server,
-                    FolioRow.id == id_,
-                    FolioRow.current.is_(True),
-                    FolioRow.removed.is_(None),
-                )
-            )
-        ).one_or_none()
 
     async def versions(self, server: int, id_: str) -> list[FolioRow]:
         """Return every version of a folio, removed ones too, newest first."""
-        found = await self._link.session.scalars(
+        return await self._rows(
             select(FolioRow)
             .where(FolioRow.server == server, FolioRow.id == id_)
             .order_by(FolioRow.at.desc(), FolioRow.version.desc())
         )
-        return list(found)
 
-    async def of_uses(self, server: int, uses: Collection[tuple[str, str]]) -> list[FolioRow]:
-        """Return the versions that builds name by id and hash; removed ones are left out."""
-        if not uses:
+    async def all_of(self, server: int, ids: Collection[str]) -> list[FolioRow]:
+        """Return every version of some folios that are not removed."""
+        if not ids:
             return []
-        which = or_(*(and_(FolioRow.id == id_, FolioRow.hash == hash_) for id_, hash_ in uses))
-        found = await self._link.session.scalars(
-            select(FolioRow).where(FolioRow.server == server, FolioRow.removed.is_(None), which)
+        return await self._rows(
+            select(FolioRow).where(FolioRow.server == server, FolioRow.removed.is_(None), FolioRow.id.in_(ids))
         )
-        return list(found)
+
+    async def gone(self, server: int) -> list[FolioRow]:
+        """Return the version last in use of every folio that is removed, by id."""
+        return await self._rows(
+            select(FolioRow)
+            .where(FolioRow.server == server, FolioRow.current.is_(True), FolioRow.removed.is_not(None))
+            .order_by(FolioRow.id)
+        )
 
     async def data(self, row: FolioRow) -> bytes:
         """Return the bytes of a version as they came."""
@@ -81,27 +86,15 @@ class Folios:
 
     async def put_in_use(self, server: int, id_: str, version: str) -> None:
         """Make a version the one in use, and all others of the folio not."""
-        await self._link.session.execute(
-            update(FolioRow)
-            .where(FolioRow.server == server, FolioRow.id == id_)
-            .values(current=FolioRow.version == version)
-        )
+        await self._change(server, id_, current=FolioRow.version == version)
 
     async def switch(self, server: int, id_: str, everywhere: bool) -> None:
         """Note whether a folio is on for the whole server."""
-        await self._link.session.execute(
-            update(FolioRow).where(FolioRow.server == server, FolioRow.id == id_).values(everywhere=everywhere)
-        )
+        await self._change(server, id_, everywhere=everywhere)
 
     async def remove(self, server: int, id_: str, at: datetime | None) -> None:
-        """Note since when a folio is gone in all its versions; None: it is back."""
-        await self._link.session.execute(
-            update(FolioRow).where(FolioRow.server == server, FolioRow.id == id_).values(removed=at)
-        )
-        if at is not None:
-            await self._link.session.execute(
-                delete(TableFolio).where(TableFolio.server == server, TableFolio.folio == id_)
-            )
+        """Note since when a folio is gone in all its versions; None: it is back. Where it was on stays noted."""
+        await self._change(server, id_, removed=at)
 
     async def at_tables(self, server: int, tables: Collection[int] | None = None) -> list[TableFolio]:
         """Return what is on at tables. tables: numbers; None for all."""

@@ -21,20 +21,30 @@ from engine.build.document import (
     Swap,
     build_hash,
 )
-from engine.build.outline import OutlineError, parse_line, parse_outline, print_level, print_outline
+from engine.build.outline import (
+    NamedFolio,
+    OutlineError,
+    named_folios,
+    parse_line,
+    parse_outline,
+    print_level,
+    print_outline,
+)
 from engine.build.plain import plain
-from engine.services.library import catalog, catalog_for
+from engine.rules.catalog import Catalog
+from engine.services.library import catalog, catalog_for, composed
+from engine.store.folio_files import load_folder
 
 RELEASE = catalog()
 REED_WARDEN = (Path(__file__).parents[2] / "data" / "reed-warden.outline").read_text("utf-8")
 SEEDS = sorted((Path(__file__).parents[3] / "bot" / "room" / "seed").glob("*.outline"))
 
 
-def read(text: str) -> Build:
+def read(text: str, by: Catalog = RELEASE) -> Build:
     """Return the build of an outline that must be good and come back from what is printed for it."""
-    found = parse_outline(text, RELEASE)
+    found = parse_outline(text, by)
     assert isinstance(found, Build), "\n".join(map(str, found))
-    assert parse_outline(print_outline(found, RELEASE), RELEASE) == found
+    assert parse_outline(print_outline(found, by), by) == found
     return found
 
 
@@ -71,11 +81,33 @@ def test_reed_warden_prints_as_it_was_written() -> None:
 @pytest.mark.parametrize("path", SEEDS, ids=lambda path: path.stem)
 def test_demo_builds_print_a_form_that_stays(path: Path) -> None:
     """Printing twice gives the same text."""
-    build = read(path.read_text("utf-8"))
-    text = print_outline(build, RELEASE)
-    again = parse_outline(text, RELEASE)
+    text = path.read_text("utf-8")
+    names = [each.name.casefold().replace(" ", "-") for each in named_folios(text)]
+    by = composed([*RELEASE.folios, *(load_folder(_folio(name)) for name in names)])
+    build = read(text, by)
+    assert [use.id for use in build.folios] == names
+    printed_text = print_outline(build, by)
+    again = parse_outline(printed_text, by)
     assert isinstance(again, Build)
-    assert print_outline(again, RELEASE) == text
+    assert print_outline(again, by) == printed_text
+
+
+def _folio(id_: str) -> Path:
+    """Return the folder or file of a folio of the demo."""
+    folder = SEEDS[0].parent / "folios" / id_
+    return folder if folder.is_dir() else folder.with_suffix(".yaml")
+
+
+def test_folios_that_a_text_names_are_told_apart() -> None:
+    """By title or id, with version and hash behind them; a text that is wrong elsewhere names them all the same."""
+    text = 'Folios: Coast Pilots, "tide, low" (version 2; hash ab), harbour-watch (version "1.5")\nWarp: 9\n1 Nobody\n'
+    assert named_folios(text) == (
+        NamedFolio("Coast Pilots"),
+        NamedFolio("tide, low", "2", "ab"),
+        NamedFolio("harbour-watch", "1.5"),
+    )
+    assert named_folios("Build: Reed Warden\n1 Rogue\n") == ()
+    assert named_folios("") == ()
 
 
 @pytest.mark.parametrize(

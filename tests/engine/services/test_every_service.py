@@ -21,6 +21,9 @@ from engine.services import (
     deadlines,
     drafts,
     facts,
+    folio_moves,
+    folio_settings,
+    folios,
     goals,
     members,
     mending,
@@ -44,7 +47,19 @@ from engine.services import (
 from engine.services.rights import RIGHTS, WHO, Role
 from engine.services.views import Page
 from engine.store.uow import UnitOfWork
-from tests.engine.services.world import AUTHOR, COAUTHOR, ELSEWHERE, HERE, MANAGER, MASTER, PROPOSER, READER, World, at
+from tests.engine.services.world import (
+    AUTHOR,
+    COAUTHOR,
+    EDDIES,
+    ELSEWHERE,
+    HERE,
+    MANAGER,
+    MASTER,
+    PROPOSER,
+    READER,
+    World,
+    at,
+)
 
 
 def stealth_of(build: object) -> Asked:
@@ -133,6 +148,30 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "ShowRoll": lambda w: rolls.ShowRoll(server=HERE, member=READER, roll=w.roll),
     "ListRolls": lambda w: rolls.ListRolls(server=HERE, member=READER),
     "NewestTime": lambda w: times.NewestTime(server=HERE),
+    "CheckFolio": lambda w: folios.CheckFolio(server=HERE, member=READER, name="eddies.yaml", data=EDDIES),
+    "AddFolio": lambda w: folios.AddFolio(
+        server=HERE, member=READER, name="eddies.yaml", data=EDDIES, at=at(1), manager=True
+    ),
+    "ListFolios": lambda w: folios.ListFolios(server=HERE, member=READER),
+    "SuggestFolios": lambda w: folios.SuggestFolios(server=HERE, member=READER, text="shoal"),
+    "ShowFolio": lambda w: folios.ShowFolio(server=HERE, member=READER, folio="shoals"),
+    "ExportFolio": lambda w: folios.ExportFolio(server=HERE, member=READER, folio="Shoals", version="1"),
+    "RemoveFolio": lambda w: folios.RemoveFolio(server=HERE, member=READER, folio="shoals", at=at(1), manager=True),
+    "BringBackFolio": lambda w: folios.BringBackFolio(
+        server=HERE, member=READER, folio="wrecks", at=at(1), manager=True
+    ),
+    "ShowLibrary": lambda w: folio_settings.ShowLibrary(server=HERE, member=READER),
+    "SetLibrarians": lambda w: folio_settings.SetLibrarians(
+        server=HERE, member=READER, manager=True, role=77, at=at(1)
+    ),
+    "SwitchFolio": lambda w: folio_settings.SwitchFolio(
+        server=HERE, member=MASTER, folio="shoals", on=True, at=at(1), table=w.table
+    ),
+    "UseVersion": lambda w: folio_settings.UseVersion(
+        server=HERE, member=READER, folio="shoals", version="1", at=at(1), manager=True
+    ),
+    "ConcernedBuilds": lambda w: folio_moves.ConcernedBuilds(server=HERE, member=READER, folio="shoals"),
+    "MoveBuild": lambda w: folio_moves.MoveBuild(server=HERE, member=AUTHOR, build=w.sounder, folio="shoals", at=at(1)),
     "RememberCard": lambda w: cards.RememberCard(server=HERE, subject=w.build, channel=70, message=72),
     "CardsOf": lambda w: cards.CardsOf(server=HERE, subject=w.proposal),
     "MarkCard": lambda w: cards.MarkCard(server=HERE, message=w.card),
@@ -212,6 +251,7 @@ PRINTED = {"FindFact", "SuggestFacts"}
 MAKING = {
     "LoadBuild", "KeepDraft", "RememberMember", "RollDice", "RollScores", "SetPolicy", "SetPlace", "ShowPolicy",
     "SetNotices", "NewTable", "LoadArchive",
+    "CheckFolio", "AddFolio", "ShowLibrary", "SetLibrarians",
 }  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from engine.review.policy import Choice
 from engine.services.approvals import SubmitBuild, submit_build
 from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
 from engine.services.cards import RememberCard, remember_card
+from engine.services.folios import AddFolio, RemoveFolio, add_folio, remove_folio
 from engine.services.mending import AuditBuild, audit_build
 from engine.services.ownership import AddCoAuthor, RetireBuild, add_co_author, retire_build
 from engine.services.policies import SetPolicy, set_policy
@@ -50,6 +51,34 @@ Scores: Str 8, Dex 15, Con 13, Int 10, Wis 14, Cha 12 (manual)
 """
 UNFINISHED = "Build: Kelp Diver\nGoal: hp.max >= 9 at 1\n1-2 Wizard\n"
 HIDDEN = "Build: Sunken Bell\n1-2 Wizard\n"
+_SHOALS = """\
+id: shoals
+title: Shoals
+version: "{version}"
+licence: CC0-1.0
+attribution: made for the Lantern Coast Cartographers
+author: Maren of the Lantern Coast
+extends: srd-5.1
+feats:
+  - id: sounding-lead
+    name: Sounding Lead
+    grants:
+      - {{kind: passive-bonus, amount: {amount}, skills: [perception]}}
+"""
+# The second version of it gives one more.
+SHOALS, SHOALS_2 = (_SHOALS.format(version=n, amount=n + 1).encode() for n in (1, 2))
+WRECKS, EDDIES = (
+    _SHOALS.format(version=1, amount=1).replace("Shoals", title).replace("shoals", title.lower()).encode()
+    for title in ("Wrecks", "Eddies")
+)
+SOUNDER = """\
+Build: Shoal Sounder
+Folios: Shoals
+Scores: Str 8, Dex 15, Con 13, Int 10, Wis 14, Cha 12 (standard array)
+1 Rogue: skills Perception, Stealth, Acrobatics, Investigation; expertise Perception, Stealth
+2-3 Rogue
+4 Rogue: feat Sounding Lead
+"""
 
 
 def at(minutes: float) -> datetime:
@@ -94,6 +123,7 @@ class World:
     submission: int  # that, waiting
     token: str  # of its card
     ruling: str  # key of its one finding to rule on
+    sounder: int  # Shoal Sounder, shared, by AUTHOR with COAUTHOR, made with version 1 of Shoals; 2 is in use
 
     async def call(self, service: Any, cmd: Any) -> Any:
         """Run a service."""
@@ -170,6 +200,14 @@ async def decide_by(database: Database, *, server: int = HERE, **policy: Any) ->
     return ok(await database.call(set_policy, command))
 
 
+async def add(database: Database, data: bytes, *, server: int = HERE, member: int = MANAGER, **more: Any) -> Any:
+    """Add a folio, as somebody who manages the server unless told otherwise."""
+    command = AddFolio(
+        server=server, member=member, name="folio.yaml", data=data, at=T0, **{"manager": member == MANAGER, **more}
+    )
+    return await database.call(add_folio, command)
+
+
 async def settle(database: Database) -> World:
     """Put everything there."""
     build = (await load(database, REED)).number
@@ -215,6 +253,15 @@ async def settle(database: Database) -> World:
     [ruling] = submitted.waiting
     written = KeepWriteup(server=HERE, member=AUTHOR, build=build, text="[?](num:1/ac)", revision=1, at=T0)
     ok(await database.call(keep_writeup, written))
+    ok(await add(database, SHOALS))
+    sounder = (await load(database, SOUNDER)).number
+    await share(database, sounder)
+    helper = AddCoAuthor(server=HERE, member=AUTHOR, build=sounder, other=COAUTHOR, at=T0)
+    ok(await database.call(add_co_author, helper))
+    ok(await add(database, SHOALS_2))
+    ok(await add(database, WRECKS))
+    gone = RemoveFolio(server=HERE, member=MANAGER, folio="wrecks", at=T0, manager=True)
+    ok(await database.call(remove_folio, gone))
     return World(
         database=database,
         build=build,
@@ -235,6 +282,7 @@ async def settle(database: Database) -> World:
         submission=submitted.number,
         token=submitted.token,
         ruling=finding_key(ruling),
+        sounder=sounder,
     )
 
 
