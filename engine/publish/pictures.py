@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import io
 import textwrap
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from math import cos, hypot, radians, sin
+from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any, Final
 
 from engine.publish.plots import Panel, Plot
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 # Colours that people with any colour vision can tell apart; of the eight the four with most contrast on the ground.
 # Source: Okabe and Ito, Color Universal Design (2008).
@@ -24,15 +29,27 @@ FAINT: Final = "#b9b9b4"
 WIDTH: Final = 6.4
 HEIGHT: Final = 4.2
 DPI: Final = 150
+# Of what is said of points: inches a line takes, its longest in characters; points of type between middles of letters.
+_KEY_LINE: Final = 0.2
+_KEY_WIDTH: Final = 76
+_APART: Final = 14.5
+_HEADROOM: Final = 1.1
 
 
 def draw(plot: Plot) -> bytes:
-    """Return the picture as PNG, 960 pixels wide and 630 high for each panel."""
+    """Return the picture as PNG, 960 pixels wide and 630 high for each panel, more below one with labels."""
+    target = io.BytesIO()
+    with styled():
+        drawn(plot).savefig(target, format="png", metadata={"Software": None})
+    return target.getvalue()
+
+
+@contextmanager
+def styled() -> Iterator[None]:
+    """Let the drawing library draw in our manner for the length of a block."""
     import matplotlib as mpl
 
     mpl.use("Agg")
-    from matplotlib.figure import Figure
-
     # The stubs of newer releases list every setting by name, those of older ones do not.
     style: Any = {
         "font.size": 13,
@@ -49,15 +66,86 @@ def draw(plot: Plot) -> bytes:
         "figure.constrained_layout.h_pad": 0.08,
     }
     with mpl.rc_context(style):
-        figure = Figure(figsize=(WIDTH, HEIGHT * len(plot.panels)), dpi=DPI, layout="constrained")
-        figure.suptitle(_text(textwrap.fill(plot.title, 48)), fontsize=15, fontweight="bold")
-        axes = figure.subplots(len(plot.panels), 1, squeeze=False)
+        yield
+
+
+def drawn(plot: Plot) -> Figure:
+    """Return the picture as a figure of the drawing library, everything in its place. Call it inside `styled`."""
+    from matplotlib.figure import Figure
+
+    below = sum(len(panel.labels) for panel in plot.panels) * _KEY_LINE
+    figure = Figure(figsize=(WIDTH, HEIGHT * len(plot.panels) + below), dpi=DPI, layout="constrained")
+    figure.suptitle(_text(textwrap.fill(plot.title, 48)), fontsize=15, fontweight="bold")
+    axes = figure.subplots(len(plot.panels), 1, squeeze=False)
+    for place, panel in enumerate(plot.panels):
+        _panel(axes[place][0], panel)
+    figure.supxlabel(_text(textwrap.fill(plot.source, 84)), fontsize=9, x=0.01, ha="left")
+    if any(panel.labels for panel in plot.panels):
+        figure.draw_without_rendering()  # now it is known where everything stands
+        figure.set_layout_engine("none")
         for place, panel in enumerate(plot.panels):
-            _panel(axes[place][0], panel)
-        figure.supxlabel(_text(textwrap.fill(plot.source, 84)), fontsize=9, x=0.01, ha="left")
-        target = io.BytesIO()
-        figure.savefig(target, format="png", metadata={"Software": None})
-    return target.getvalue()
+            _tags(axes[place][0], panel)
+    return figure
+
+
+def _key(axes: Axes, panel: Panel) -> None:
+    """Write below a panel what is said of its points."""
+    lines = [f"({letter}) {label.text}" for letter, label in zip(ascii_lowercase, panel.labels, strict=False)]
+    axes.annotate(
+        _text("\n".join(textwrap.shorten(line, _KEY_WIDTH, placeholder="…") for line in lines)),
+        (0, 0),
+        xycoords="axes fraction",
+        xytext=(0, -48),
+        textcoords="offset points",
+        va="top",
+        fontsize=10,
+        linespacing=1.3,
+    )
+
+
+def _tags(axes: Axes, panel: Panel) -> None:
+    """Put the letters beside their points, so that none lies on another, nor on a point."""
+    points = [(x, y * 100 if panel.percent else y) for series in panel.series for x, y in series.points]
+    taken = [tuple(map(float, place)) for place in axes.transData.transform(points)]
+    for letter, label in zip(ascii_lowercase, panel.labels, strict=False):
+        y = label.y * 100 if panel.percent else label.y
+        at = tuple(map(float, axes.transData.transform((label.x, y))))
+        step = free_place((at[0], at[1]), [(each[0], each[1]) for each in taken], DPI / 72)
+        taken.append((at[0] + step[0] * DPI / 72, at[1] + step[1] * DPI / 72))
+        # Letters over all lines, so that a line never runs through one.
+        line = {"arrowstyle": "-", "color": INK, "linewidth": 0.7, "shrinkA": 0, "shrinkB": 0}
+        axes.annotate("", (label.x, y), xytext=step, textcoords="offset points", arrowprops=line, zorder=4)
+        axes.annotate(
+            letter,
+            (label.x, y),
+            xytext=step,
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            fontsize=10,
+            bbox={"boxstyle": "circle,pad=0.15", "facecolor": GROUND, "edgecolor": INK, "linewidth": 0.7},
+            zorder=5,
+        )
+
+
+def free_place(at: tuple[float, float], taken: Sequence[tuple[float, float]], scale: float) -> tuple[float, float]:
+    """Return where a letter may stand beside a point, in points of type from it: the nearest place that is free.
+
+    at: the point. taken: where others stand; both in pixels, of which `scale` make a point of type.
+    """
+    best, widest = (0.0, 0.0), -1.0
+    for away in (17, 31, 45, 59):
+        for turn in (90, 270, 135, 45, 225, 315, 110, 70, 160, 20, 200, 340):
+            step = away * cos(radians(turn)), away * sin(radians(turn))
+            room = min(
+                (hypot(at[0] + step[0] * scale - x, at[1] + step[1] * scale - y) for x, y in taken),
+                default=_APART * scale,
+            )
+            if room >= _APART * scale:
+                return step
+            if room > widest:
+                best, widest = step, room
+    return best
 
 
 def _text(text: str) -> str:
@@ -91,18 +179,11 @@ def _panel(axes: Axes, panel: Panel) -> None:
         axes.set_axisbelow(True)
         if all(x == int(x) for series in panel.series for x, _ in series.points):
             axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    for place, beside in enumerate(panel.labels):
-        # In turn above and below, so that neighbours stay apart; on a ground of their own over the lines.
-        axes.annotate(
-            _text(beside.text),
-            (beside.x, beside.y),
-            xytext=(0, 14 if place % 2 == 0 else -20),
-            textcoords="offset points",
-            ha="center",
-            fontsize=9,
-            bbox={"boxstyle": "round,pad=0.15", "facecolor": GROUND, "edgecolor": FAINT, "linewidth": 0.6},
-            arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.6},
-        )
+        if not panel.percent and all(y == int(y) for series in panel.series for _, y in series.points):
+            axes.yaxis.set_major_locator(MaxNLocator(integer=True))
+    if panel.labels:
+        axes.set_ylim(top=axes.get_ylim()[1] * _HEADROOM)
+        _key(axes, panel)
     axes.set_xlabel(_text(panel.x))
     axes.set_ylabel(_text(panel.y))
     if panel.mark is not None:

@@ -18,7 +18,7 @@ class Series:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """Words beside a point of a line."""
+    """What is to be said of a point of a line: a letter stands beside it, the words below the panel."""
 
     x: float
     y: float
@@ -31,7 +31,7 @@ class Panel:
 
     x, y: what stands at the axes, with the unit. percent: y is a chance from 0 to 1. style: `bars`, `line` with marks,
     `steps` for many points, `names` for lying bars. names: of style `names`, top to bottom. mark: an x to point out
-    and what it is called. labels: words beside points, of style `line`.
+    and what it is called. labels: what is said of points, of style `line`, at most 26.
     """
 
     x: str

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from statistics import median
+from textwrap import shorten
 from typing import Any, Final
 
 from engine.build.document import Build
@@ -27,7 +28,9 @@ Document = Mapping[str, Any] | Parcel
 MOST_BUILDS: Final = 4
 MOST_NUMBERS: Final = 3
 _LABELS: Final = 3
-_LONGEST_LABEL: Final = 26
+_LONGEST_LABEL: Final = 52
+# Of the platform's alternative texts.
+_LONGEST_ALT: Final = 1024
 
 
 def opened(document: Document) -> tuple[Build, Catalog] | Refused:
@@ -97,7 +100,7 @@ def curve_of(builds: Sequence[tuple[str, Document]], numbers: Sequence[str]) -> 
         title=title,
         panels=panels,
         source=f"Worked out by Buildmoot; rules: {sides[0][2].folios[0].title}",
-        alt=f"{title}. {said}"[:1024],
+        alt=shorten(f"{title}. {said}", _LONGEST_ALT, placeholder="…"),
     )
 
 
@@ -135,7 +138,10 @@ def _panel(name: str, sides: Sequence[_Side]) -> Panel:
     for side in sides:
         values = _values(name, side)
         series.append(Series(label=side[0], points=tuple((float(level), value) for level, value in values)))
-        labels += [Label(x=float(level), y=value, text=text) for level, value, text in _jumps(values, side)]
+        whose = f"{side[0]}, " if len(sides) > 1 else ""
+        labels += [
+            Label(x=float(level), y=value, text=f"{whose}level {text}") for level, value, text in _jumps(values, side)
+        ]
     words = called(name, sides[0][2])
     return Panel(
         x="level", y=words, series=tuple(series), style="line", percent=False, labels=tuple(labels) if labels else ()
@@ -143,20 +149,31 @@ def _panel(name: str, sides: Sequence[_Side]) -> Panel:
 
 
 def _jumps(values: Sequence[tuple[int, float]], side: _Side) -> list[tuple[int, float, str]]:
-    """Return (level, value, what was chosen) where a number moved further than its usual step, the largest few."""
-    moves = [(abs(after - before), level, after) for (_, before), (level, after) in pairwise(values) if after != before]
-    if not moves:
-        return []
-    usual = median(move for move, _, _ in moves) if len(moves) > _LABELS else 0.0
-    large = sorted((m for m in moves if m[0] > usual or usual == 0.0), key=lambda m: (-m[0], m[1]))[:_LABELS]
-    return [(level, value, _choice(side, level)) for _, level, value in sorted(large, key=lambda m: m[1])]
+    """Return (level, value, the level's line of the outline) where a number jumps, the few largest.
+
+    Moves that come with every level, or with the proficiency bonus, are none; of a number that moves seldom all are.
+    """
+    bonus = dict(_values("proficiency_bonus", side))
+    moves = [
+        (abs(after - before), level, after)
+        for (last, before), (level, after) in pairwise(values)
+        if after != before and after - before not in _by_level(bonus[level] - bonus[last])
+    ]
+    if 3 * len(moves) > len(values):
+        usual = median(move for move, _, _ in moves)
+        moves = [move for move in moves if move[0] > usual]
+    large = sorted(moves, key=lambda move: (-move[0], move[1]))[:_LABELS]
+    return [(level, value, _choice(side, level)) for _, level, value in sorted(large, key=lambda move: move[1])]
+
+
+def _by_level(rise: float) -> tuple[float, ...]:
+    """Return the moves that come with the level: what the proficiency bonus rises by, or twice that."""
+    return (rise, 2 * rise) if rise else ()
 
 
 def _choice(side: _Side, level: int) -> str:
     _, build, catalog, _ = side
-    text = print_level(build, level, catalog).partition(" ")[2]
-    line, _, items = text.partition(":")
-    words = items.strip() or line
+    words = " ".join(print_level(build, level, catalog).split())
     return words if len(words) <= _LONGEST_LABEL else words[: _LONGEST_LABEL - 1] + "…"
 
 
@@ -165,8 +182,8 @@ def _said(name: str, side: _Side) -> str:
     if not values:
         return f"{side[0]} has no {called(name, side[2])}."
     first, last = values[0], values[-1]
-    jumps = "; ".join(f"level {level}: {text}" for level, _, text in _jumps(values, side))
+    jumps = "; ".join(text for _, _, text in _jumps(values, side))
     return (
         f"{side[0]}: {called(name, side[2])} {shown(name, first[1])} at level {first[0]},"
-        f" {shown(name, last[1])} at level {last[0]}{f'; jumps at {jumps}' if jumps else ''}."
+        f" {shown(name, last[1])} at level {last[0]}{f'; jumps at level {jumps}' if jumps else ''}."
     )

@@ -3,8 +3,11 @@
 import io
 import subprocess
 import sys
+from itertools import combinations, pairwise
+from math import dist
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from engine.odds import (
@@ -29,8 +32,8 @@ from engine.odds import (
 )
 from engine.problem import Refused
 from engine.publish.odds_plots import plot_of
-from engine.publish.pictures import GROUND, HATCHES, INK, MARKS, PALETTE, STROKES, draw
-from engine.publish.plots import Panel, Plot, Series
+from engine.publish.pictures import GROUND, HATCHES, INK, MARKS, PALETTE, STROKES, draw, drawn, free_place, styled
+from engine.publish.plots import Label, Panel, Plot, Series
 
 QUESTIONS = {
     "check": Check(bonus=9, dc=20),
@@ -154,3 +157,51 @@ def test_what_describes_a_picture_loads_no_drawing_library():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def crowded(panels: int) -> Plot:
+    """Four lines that all but lie on each other, three points of each labelled at the same places."""
+    series = tuple(
+        Series(label=f"line {n}", points=tuple((float(x), float(x * 9 + n)) for x in range(1, 21))) for n in range(4)
+    )
+    words = "level 12 Wizard: +1 Dex, +1 Con; spells of the longest names $x$"
+    labels = tuple(Label(x=float(x), y=float(x * 9 + n), text=f"{n}, {words}") for n in range(4) for x in (11, 12, 13))
+    panel = Panel(x="level", y="hit points", series=series, percent=False, labels=labels)
+    return Plot(title="Crowded", panels=(panel,) * panels, source="test", alt="")
+
+
+@pytest.mark.parametrize("panels", [1, 3])
+def test_letters_lie_on_no_other_letter_and_their_words_below_the_panel(panels):
+    with styled():
+        figure = drawn(crowded(panels))
+        renderer = FigureCanvasAgg(figure).get_renderer()
+        figure.draw(renderer)
+    for axes in figure.axes:
+        letters = [text for text in axes.texts if len(text.get_text()) == 1]
+        [words] = [text for text in axes.texts if len(text.get_text()) > 1]
+        assert [text.get_text() for text in letters] == list("abcdefghijkl")
+        rings = [text.get_bbox_patch().get_window_extent(renderer) for text in letters]
+        for ring, other in combinations(rings, 2):
+            assert (
+                dist((ring.x0 + ring.x1, ring.y0 + ring.y1), (other.x0 + other.x1, other.y0 + other.y1))
+                > 2 * ring.width
+            )
+        assert all(ring.y1 <= axes.get_window_extent(renderer).y1 for ring in rings)
+        lines = words.get_text().splitlines()
+        letter_of = zip("000111222333", "abcdefghijkl", strict=True)
+        assert [line[:5] for line in lines] == [f"({letter}) {n}" for n, letter in letter_of]
+        block = words.get_window_extent(renderer)
+        assert block.y1 < axes.get_window_extent(renderer).y0
+        assert block.x1 <= figure.bbox.x1
+    tops = [axes.get_tightbbox(renderer) for axes in figure.axes]
+    assert all(not upper.overlaps(lower) for upper, lower in pairwise(tops))
+    assert draw(crowded(panels)) == draw(crowded(panels))
+
+
+def test_a_letter_takes_the_nearest_free_place_else_the_widest():
+    assert free_place((0, 0), [], 1) == pytest.approx((0, 17))
+    assert free_place((0, 0), [(0, 17)], 1) == pytest.approx((0, -17))
+    # Everything around is taken, only far to the right is some room left.
+    around = [(x, y) for x in range(-80, 33, 8) for y in range(-80, 81, 8)]
+    x, _ = free_place((0, 0), around, 1)
+    assert x > 40
