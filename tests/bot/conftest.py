@@ -1,5 +1,7 @@
 """Driving the real bot through the simulator: a server, its people, and what they do in words."""
 
+import asyncio
+import shutil
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +18,7 @@ from bot.app import create_bot
 from bot.client import Bot
 from bot.room.render import Shown, shown
 from bot.settings import Settings
+from engine.store.database import upgrade
 
 DATA = Path(__file__).parents[1] / "data"
 WARDEN = (DATA / "reed-warden.outline").read_text(encoding="utf-8")
@@ -117,10 +120,20 @@ class Moot:
         return name
 
 
+@pytest.fixture(scope="session")
+def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database file with every migration, made once; the tests start from copies of it."""
+    path = tmp_path_factory.mktemp("migrated") / "moot.db"
+    asyncio.run(upgrade(f"sqlite:///{path}"))
+    return path
+
+
 @pytest.fixture
-def database_url(tmp_path: Path) -> str:
+def database_url(migrated_file: Path, tmp_path: Path) -> str:
     """A database of its own for each test."""
-    return f"sqlite+aiosqlite:///{tmp_path / 'moot.db'}"
+    path = tmp_path / "moot.db"
+    shutil.copy(migrated_file, path)
+    return f"sqlite+aiosqlite:///{path}"
 
 
 @pytest.fixture

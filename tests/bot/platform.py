@@ -3,7 +3,7 @@
 import json
 import os
 import re
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -36,26 +36,29 @@ def _routes() -> list[tuple[re.Pattern[str], str]]:
 
 def complaints(requests: list[HttpLogEntry]) -> list[str]:
     """Return what the document has against the JSON bodies of requests; empty also where there is no document."""
-    found = document()
-    if found is None:
+    if document() is None:
         return []
-    out = []
+    out: list[str] = []
     for request in requests:
-        if request.json is None:
-            continue
-        path = next((p for pattern, p in _routes() if pattern.match(request.path.split("?")[0])), None)
-        if path is None:
-            out.append(f"{request.method} {request.path}: no such route")
-            continue
-        operation = found["paths"][path].get(request.method.lower())
-        if operation is None:
-            out.append(f"{request.method} {request.path}: no such method")
-            continue
-        schema = operation["requestBody"]["content"]["application/json"]["schema"]
-        validator = Draft202012Validator({**schema, "components": found["components"]})
-        for error in validator.iter_errors(_as_documented(request.json)):
-            out.append(f"{request.method} {path}: {_deepest(error)}")
+        if request.json is not None:
+            out += _against(request.method, request.path.split("?")[0], json.dumps(_as_documented(request.json)))
     return out
+
+
+@cache
+def _against(method: str, address: str, body: str) -> tuple[str, ...]:
+    """Return what the document has against one body; every start of the bot sends the same commands."""
+    found = document()
+    assert found is not None
+    path = next((p for pattern, p in _routes() if pattern.match(address)), None)
+    if path is None:
+        return (f"{method} {address}: no such route",)
+    operation = found["paths"][path].get(method.lower())
+    if operation is None:
+        return (f"{method} {address}: no such method",)
+    schema = operation["requestBody"]["content"]["application/json"]["schema"]
+    validator = Draft202012Validator({**schema, "components": found["components"]})
+    return tuple(f"{method} {path}: {_deepest(error)}" for error in validator.iter_errors(json.loads(body)))
 
 
 def _as_documented(body: Any) -> Any:
