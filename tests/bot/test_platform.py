@@ -74,7 +74,7 @@ def test_the_bot_asks_for_no_privileged_intent() -> None:
     assert not intents.message_content
 
 
-@pytest.mark.parametrize("area", ["builds", "proposals", "privacy", "table"])
+@pytest.mark.parametrize("area", ["builds", "proposals", "privacy", "table", "weigh"])
 def test_every_button_id_is_read_back_by_its_own_pattern(area: str) -> None:
     from importlib import import_module
 
@@ -113,6 +113,7 @@ PINNED = {
         "v1:put:12:17",
         "v1:post:17",
     ],
+    "weigh": ["v1:curve:3"],
     "table": [
         "v1:approve:15:0a1b2c3d4e5f",
         "v1:return:15",

@@ -9,6 +9,7 @@ from discord import ui
 
 from bot.exts.builds import cards
 from bot.exts.builds.mends import MendButton
+from bot.exts.weigh.buttons import CurveButton
 from bot.ui.answer import redraw, refuse, show, text_file
 from bot.ui.guarded import Guarded
 from engine.problem import Refused
@@ -187,6 +188,8 @@ def build_rows(shown: ShownBuild) -> list[list[ui.Item[Any]]]:
     if level < shown.view.build.top:
         row.append(LevelButton(number, level + 1, ">", states))
     row += [OutlineButton(number), WhyButton(number, level, states)]
+    if shown.view.build.top > 1:
+        row.append(CurveButton(number))
     return [row]
 
 

@@ -7,7 +7,9 @@ if TYPE_CHECKING:
 
 
 def set_up(bot: "Bot") -> None:
-    """Add the `/weigh` commands."""
+    """Add the `/weigh` commands and the button that draws a curve."""
+    from bot.exts.weigh.buttons import BUTTONS
     from bot.exts.weigh.commands import WeighCommands
 
     bot.tree.add_command(WeighCommands())
+    bot.add_dynamic_items(*BUTTONS)

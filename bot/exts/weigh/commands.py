@@ -1,6 +1,5 @@
 """The `/weigh` commands. All of it is worked out in a worker process."""
 
-import io
 import re
 from typing import TYPE_CHECKING
 
@@ -10,15 +9,14 @@ from discord import app_commands
 from bot.exts.builds import complete
 from bot.exts.odds.complete import creatures
 from bot.exts.weigh import cards
+from bot.exts.weigh.drawing import answer_curve
 from bot.ui.answer import refuse, show
 from bot.ui.apart import apart
 from engine.build.document import dump
 from engine.problem import Refused
-from engine.publish.pictures import draw
-from engine.publish.plots import Plot
 from engine.services.builds import GetBuild, get_build
 from engine.services.views import BuildView
-from engine.services.weigh import against_of, curve_of, standing_of
+from engine.services.weigh import against_of, standing_of
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -115,20 +113,8 @@ class WeighCommands(app_commands.Group):
                 return
             if view is not None:
                 views.append(view)
-        sides = [(_label(view), dump(view.build)) for view in views]
         numbers = [name for name in (number, number_2, number_3) if name is not None]
-        private = not all(view.shared for view in views)
-        plot = await apart(interaction, curve_of, sides, numbers, private=private)
-        picture = await apart(interaction, draw, plot, private=private) if isinstance(plot, Plot) else None
-        if isinstance(plot, Plot) and picture is not None:
-            file = discord.File(io.BytesIO(picture), filename=cards.PICTURE_FILE, description=plot.alt)
-            await show(interaction, cards.curve_card(plot), files=[file])
-
-
-def _label(view: BuildView) -> str:
-    if view.revision.number == view.latest:
-        return f"{view.name} (#{view.number})"
-    return f"{view.name} (#{view.number}, revision {view.revision.number})"
+        await answer_curve(interaction, views, numbers, private=not all(view.shared for view in views))
 
 
 async def build_meant(interaction: "discord.Interaction[Bot]", ref: str) -> BuildView | None:

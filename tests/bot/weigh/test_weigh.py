@@ -75,3 +75,16 @@ async def test_a_curve_is_a_picture_whose_message_is_told_in_words(moot: Moot) -
     assert (await picture.read()).startswith(b"\x89PNG")
     refused = moot.read(await moot.say("oskar", "weigh curve", build="#1", number="stelth"))
     assert "Nearest: Stealth" in refused
+
+
+async def test_the_button_of_a_build_draws_what_its_goals_name(moot: Moot) -> None:
+    await moot.warden()
+    card = moot.messages(await moot.say("sela", "build show", build="Reed Warden"))[0]
+    assert "Curve" in moot.buttons(card)
+    result = await moot.press("oskar", card, "Curve")
+    text = moot.read(result)
+    # Its goal names passive Perception; hit points and armor class are drawn of every build.
+    assert "Passive Perception, hit points, armor class, levels 1 to 8" in text
+    assert "Reed Warden (#1): hit points 9 at level 1, 56 at level 8" in text
+    (message,) = moot.messages(result)
+    assert [a.filename for a in moot.now(message).attachments] == ["curve.png"]
