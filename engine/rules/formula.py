@@ -55,12 +55,13 @@ class Formula:
     `column`, `level_of`, `state`, `has`, `knows` and `wields` are callables of the scope under their own names.
     """
 
-    __slots__ = ("_run", "text", "tree")
+    __slots__ = ("_parts", "_run", "text", "tree")
 
     def __init__(self, text: str, tree: Tree) -> None:
         self.text = text
         self.tree = tree
         self._run: Callable[[Scope], Any] | None = None
+        self._parts = 0
 
     @classmethod
     def parse(cls, source: str | int | bool) -> Self:
@@ -82,6 +83,13 @@ class Formula:
     def constant(self) -> Value | None:
         """The value of a formula that is only a literal; None for any other."""
         return self.tree[1] if self.tree[0] == "value" else None
+
+    @property
+    def parts(self) -> int:
+        """How many words, numbers, calls and signs it is made of: what it costs at most to work out."""
+        if not self._parts:
+            self._parts = _parts_of(self.tree)
+        return self._parts
 
     def evaluate(self, scope: Scope) -> Any:
         """Return the value in a scope: int, bool, dice text such as `2d6`, or `unlimited`.
@@ -258,6 +266,13 @@ def _calls(tree: Tree, function: str) -> Iterator[str]:
             else:
                 for inner in part:
                     yield from _calls(inner, function)
+
+
+def _parts_of(tree: Tree) -> int:
+    if tree[0] in ("value", "word"):
+        return 1
+    parts = tree[2] if tree[0] == "call" else tree[1:]
+    return 1 + sum(_parts_of(part) for part in parts if isinstance(part, tuple))
 
 
 def _counts(tree: Tree) -> bool:

@@ -26,6 +26,27 @@ MAX_SIDES: Final = 100
 # Dice of one hit that a sheet counts; hits of the release have about a dozen.
 MAX_HIT_DICE: Final = 60
 
+# Features of one entry, options of one list, and options of a folio that offer themselves to choices of others.
+MAX_FEATURES: Final = 120
+MAX_OPTIONS: Final = 300
+MAX_OFFERED: Final = 300
+
 # What one build can gather from all its folios: grants, and the ids in their lists. A whole hand-made build of the
 # release with everything on has about 400.
-MAX_GATHERED: Final = 4000
+MAX_GATHERED: Final = 1200
+# Grants that cost more than others count for so many: an attack that is looked at by every bonus to attacks, a way of
+# casting that opens choices at every level, a bonus that every attack looks at.
+DEAR: Final = {
+    "natural-weapon": 40,
+    "spellcasting": 20,
+    "attack-bonus": 3,
+    "damage-bonus": 3,
+    "damage-reroll": 3,
+    "extra-damage": 3,
+    "weapon-ability": 3,
+    "weapon-die": 3,
+}
+# A formula counts for one grant more with each so many of its words, numbers and signs.
+FORMULA_PARTS: Final = 8
+# Different weapons among one build's gear whose attacks are worked out.
+MAX_WEAPONS: Final = 40

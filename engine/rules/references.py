@@ -35,7 +35,7 @@ from engine.rules.grants.choices import Choice
 from engine.rules.grants.pools import Pool
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
 from engine.rules.grants.rolls import Advantage, CheckBonus, ExtraDie, LowestD20, LowestTotal, PassiveBonus, SaveBonus
-from engine.rules.limits import MAX_BASES, MAX_GRANTS, MAX_LISTED
+from engine.rules.limits import MAX_BASES, MAX_FEATURES, MAX_GRANTS, MAX_LISTED, MAX_OFFERED, MAX_OPTIONS
 from engine.rules.names import fold, nearest
 from engine.rules.words import ABILITIES, PICK_KEYWORDS, RESERVED_KEYWORDS
 
@@ -77,8 +77,20 @@ def _listed(path: Path, grants: Iterable[AnyGrant]) -> Iterator[tuple[Path, AnyG
 def too_much(folio: Folio) -> list[Fault]:
     """Return where a folio goes beyond what one entry may hold; such a folio is not looked at further."""
     faults: list[Fault] = []
-    bases = 0
+    bases = offered = 0
     for kind, entry in folio.all():
+        if isinstance(entry, Featured) and len(entry.features) > MAX_FEATURES:
+            sentence = f"`{entry.id}` has {len(entry.features)} features; one entry may have {MAX_FEATURES}"
+            faults.append(Fault(kind, entry.id, ("features", MAX_FEATURES), sentence))
+        if isinstance(entry, ChoiceList):
+            offered += sum(1 for option in entry.options if option.offered_to)
+            if len(entry.options) > MAX_OPTIONS:
+                sentence = f"`{entry.id}` has {len(entry.options)} options; one list may have {MAX_OPTIONS}"
+                faults.append(Fault(kind, entry.id, ("options", MAX_OPTIONS), sentence))
+            if offered > MAX_OFFERED:
+                sentence = f"more than {MAX_OFFERED} options of this folio are `offered_to` others; offer fewer"
+                faults.append(Fault(kind, entry.id, ("options",), sentence))
+                break
         grants = list(grants_in(entry))
         if len(grants) > MAX_GRANTS:
             sentence = f"`{entry.id}` has {len(grants)} grants; one entry may have {MAX_GRANTS}"

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from engine.rules.content import Weapon
 from engine.rules.grants.attacks import AttackBonus, Attacks, DamageBonus, NaturalWeapon
+from engine.rules.limits import MAX_WEAPONS
 from engine.rules.words import Ability
 from engine.sheet import attack_words
 from engine.sheet.dice import Roll
@@ -40,13 +41,14 @@ def attacks(at: At) -> dict[str, Number]:
 
 
 def weapon_keys(weapons: Iterable[Carried]) -> list[tuple[str, Carried]]:
-    """Return each weapon with the id under which its numbers stand; of equal ones the first.
+    """Return each weapon with the id under which its numbers stand; of equal ones the first, of very many the first.
 
     The id is the item's. Where weapons of one name differ in their bonus, those with a bonus carry it: `rapier-1`.
     """
     first: dict[tuple[str, int], Carried] = {}
     for thing in weapons:
-        first.setdefault((thing.pick.id, thing.pick.bonus), thing)
+        if len(first) < MAX_WEAPONS:
+            first.setdefault((thing.pick.id, thing.pick.bonus), thing)
     bonuses: dict[str, set[int]] = {}
     for id_, bonus in first:
         bonuses.setdefault(id_, set()).add(bonus)

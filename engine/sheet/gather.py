@@ -20,7 +20,7 @@ from engine.rules.grants.casting import ExtraSpells, Spellcasting
 from engine.rules.grants.choices import Choice
 from engine.rules.grants.proficiencies import Expertise, Proficiency
 from engine.rules.grants.scores import AbilityIncrease
-from engine.rules.limits import MAX_COUNT, MAX_GATHERED
+from engine.rules.limits import DEAR, FORMULA_PARTS, MAX_COUNT, MAX_GATHERED, MAX_WEAPONS
 from engine.rules.words import ABILITIES
 from engine.sheet.gathered import (
     LAST_LEVEL,
@@ -292,7 +292,12 @@ class _Walk:
 
     def _room_for(self, grant: AnyGrant) -> bool:
         """Tell whether a grant still counts: folios are anybody's, and no build may take up time without end."""
-        self.weight += 1 + sum(len(value) for value in grant.__dict__.values() if type(value) is tuple)
+        self.weight += DEAR.get(grant.kind, 1)
+        for value in grant.__dict__.values():
+            if type(value) is tuple:
+                self.weight += len(value)
+            elif type(value) is Formula:
+                self.weight += value.parts // FORMULA_PARTS
         return self.weight <= MAX_GATHERED
 
     def _extra_spells(
@@ -374,15 +379,15 @@ class _Walk:
 
     def settle_known(self) -> None:
         """Take picks from any list that fill places among the spells known (magical secrets) out of those places."""
+        known = {id(opening) for opening in self.known_choices}
         for opening in self.known_choices:
             taken = sum(
                 o.count
                 for o in self.openings.get(opening.place, ())
-                if o is not opening
-                and o.owner == opening.owner
+                if o.owner == opening.owner
                 and o.level == opening.level
                 and o.choice.counts_as_known
-                and o not in self.known_choices
+                and id(o) not in known
             )
             opening.count = opening.room = max(0, opening.count - taken)
 
@@ -726,6 +731,10 @@ class _Walk:
             for grant in state.grants:
                 self._give(grant, since, until, owner, state.name, source, "", state.id, state=id_)
 
+    def _armed_to_the_teeth(self) -> bool:
+        """Tell whether the build carries more different weapons at once than are worked out."""
+        return any(len({(c.pick.id, c.pick.bonus) for c in o.weapons}) > MAX_WEAPONS for o in self.outfits)
+
     # -- the end ------------------------------------------------------------------------------------------------
 
     def result(self) -> Gathered:
@@ -754,7 +763,7 @@ class _Walk:
             levels_at={id_: tuple(at) for id_, at in self.levels_at.items()},
             states=self.states,
             idle=tuple(self.idle),
-            overfull=self.weight > MAX_GATHERED,
+            overfull=self.weight > MAX_GATHERED or self._armed_to_the_teeth(),
         )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from engine.audit.context import AuditContext
 from engine.audit.finding import NO_SOURCE, Finding, finding
-from engine.rules.limits import MAX_GATHERED
+from engine.rules.limits import MAX_GATHERED, MAX_WEAPONS
 
 
 def check_there(ctx: AuditContext) -> Iterable[Finding]:
@@ -73,8 +73,8 @@ def check_content(ctx: AuditContext) -> Iterable[Finding]:
             "too-much-content",
             None,
             "folios",
-            f"What stands on this build gives more than {MAX_GATHERED:,} things in all, and no more than that is worked"
-            " out; take folio content off it that gives hundreds of things at once.",
+            f"What stands on this build gives more than {MAX_GATHERED:,} things in all, or is more than {MAX_WEAPONS}"
+            " different weapons, and no more than that is worked out; take off it what gives hundreds of things.",
             NO_SOURCE,
         )
     loaded = {folio.id: folio for folio in ctx.catalog.folios}
