@@ -97,7 +97,7 @@ def parser() -> Parser:
     archive = add("archive", "everything of a server in one file: list it, load it into a database, make it", "archive")
     archive.add_argument("file", metavar="FILE.zip")
     deed = archive.add_mutually_exclusive_group()
-    deed.add_argument("--to", metavar="FOLDER", help="write every build into this folder, as outlines")
+    deed.add_argument("--to", metavar="FOLDER", help="write every build as an outline into this folder, and folios")
     deed.add_argument("--load", action="store_true", help="put it into the database of BUILDMOOT_DATABASE_URL")
     deed.add_argument("--save", type=int, metavar="SERVER", help="make it, of this server of that database")
     archive.add_argument("--server", type=int, metavar="ID", help="with --load: into this server, not its own")

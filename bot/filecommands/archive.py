@@ -2,8 +2,10 @@
 
 import argparse
 import asyncio
+import base64
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
+from urllib.parse import quote
 
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Stop
@@ -80,18 +82,25 @@ def _counts(rows: dict[str, int]) -> str:
 
 
 def _write(found: Archive, folder: Path) -> None:
-    """Write every build as `NUMBER.outline`; nothing that is there already is overwritten."""
+    """Write every build as `NUMBER.outline` and every folio; nothing that is there already is overwritten."""
     from engine.build.outline import print_outline
     from engine.services.library import catalog_of
+    from engine.store.archives import is_zip
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for number, (_, build) in sorted(found.builds.items()):
-            catalog = catalog_of(build)
+            catalog = catalog_of(build, found.folios_of(build))
             if isinstance(catalog, Refused):
                 raise Stop(f"{folder}: build #{number}: {catalog.sentence}")
             with (folder / f"{number}.outline").open("x", encoding="utf-8") as file:
                 file.write(print_outline(build, catalog))
+        for row in found.tables.get("folios", ()):
+            # Named by what it is: the file's own name is whatever somebody called it.
+            data = base64.b64decode(row["data"])
+            name = f"{row['id']}-{row['version']}{'.zip' if is_zip(data) else '.yaml'}"
+            with (folder / quote(name, safe=" ")).open("xb") as target:
+                target.write(data)
     except FileExistsError as error:
         raise Stop(f"{error.filename}: it exists already and was left alone; name an empty folder") from error
     except OSError as error:

@@ -6,19 +6,23 @@ times in ISO 8601, bytes in Base64; `builds/NUMBER/REVISION.json` holds the buil
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import io
 import json
 import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Final
 
 from engine.build.document import Build
 from engine.build.reading import read_build
 from engine.problem import Refused
+from engine.rules.folio import Folio
+from engine.rules.loader import read_folio
+from engine.store.folio_files import files_of
 
 FORMAT: Final = "buildmoot-archive"
 VERSION: Final = 1
@@ -57,7 +61,7 @@ class Archive:
     """An archive that was read back.
 
     tables: as in Stored. builds: number -> (number of the newest revision, its document). revisions: of all builds.
-    left_out: private drafts that were not in it.
+    folios: hash -> folio that the server brought. left_out: private drafts that were not in it.
     """
 
     server: int
@@ -66,6 +70,11 @@ class Archive:
     builds: Mapping[int, tuple[int, Build]]
     revisions: int
     left_out: int
+    folios: Mapping[str, Folio] = field(default_factory=dict)
+
+    def folios_of(self, build: Build) -> Mapping[str, Folio]:
+        """Return what a build of it was made with beside the rules release, by id; what was not in it is left out."""
+        return {use.id: self.folios[use.hash] for use in build.folios if use.hash in self.folios}
 
 
 def packed(stored: Stored) -> bytes:
@@ -175,6 +184,12 @@ def _read(parts: Mapping[str, bytes]) -> Archive | Refused:
         if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
             return Refused("archive-damaged", f"`tables/{name[:40]}.json` is no list of rows.")
         tables[name] = rows
+    folios: dict[str, Folio] = {}
+    for row in tables.get("folios", ()):
+        folio = _folio(row)
+        if isinstance(folio, Refused):
+            return folio
+        folios[folio.hash] = folio
     builds: dict[int, tuple[int, Build]] = {}
     for row in tables.get(_REVISIONS, ()):
         build = _document(row, parts)
@@ -195,7 +210,22 @@ def _read(parts: Mapping[str, bytes]) -> Archive | Refused:
         builds=builds,
         revisions=len(tables.get(_REVISIONS, ())),
         left_out=int(about["left_out_drafts"]),
+        folios=folios,
     )
+
+
+def _folio(row: Row) -> Folio | Refused:
+    """Return the folio of a row. Its hash must be its own: folios are kept by it for all servers."""
+    files = files_of(str(row["name"]), base64.b64decode(row["data"], validate=True))
+    folio = read_folio(files) if isinstance(files, dict) else None
+    called = f"The folio `{str(row['id'])[:60]}`, version {str(row['version'])[:40]},"
+    if not isinstance(folio, Folio):
+        return Refused(
+            "archive-damaged", f"{called} cannot be read by this version of the program; use the one before."
+        )
+    if folio.hash != row["hash"]:
+        return Refused("archive-damaged", f"{called} is not what was stored: its hash differs.")
+    return folio
 
 
 def _document(row: dict[str, Any], parts: Mapping[str, bytes]) -> Build | Refused:

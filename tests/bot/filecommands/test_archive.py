@@ -92,10 +92,15 @@ def test_it_is_listed_for_people_and_its_builds_are_written_once(
     assert "  #1 Reed Warden, revision 2, level 6\n" in out
     assert " writeups\n  left out: 1 private draft\n" in out
     numbers = [each["number"] for each in listed(saved, capsys)["builds"]]
-    assert {path.name for path in folder.iterdir()} == {f"{number}.outline" for number in numbers}
+    folios = {"shoals-1.yaml", "shoals-2.yaml", "wrecks-1.yaml"}
+    assert {path.name for path in folder.iterdir()} == {f"{number}.outline" for number in numbers} | folios
     assert len(numbers) > 3
-    assert main(["audit", str(folder / "1.outline"), "--json"]) in (0, 1)
-    capsys.readouterr()
+    assert main(["outline", str(folder / "1.outline"), "--print"]) == 0
+    assert capsys.readouterr().out == (folder / "1.outline").read_text(encoding="utf-8")
+    # One that is made with a folio of the server is read by the folio beside it.
+    outline = next(path for path in folder.glob("*.outline") if "Shoals" in path.read_text(encoding="utf-8"))
+    assert main(["outline", str(outline), "--print", "--folio", str(folder / "shoals-1.yaml")]) == 0
+    assert capsys.readouterr().out == outline.read_text(encoding="utf-8")
     assert "1.outline: it exists already and was left alone" in stopped(capsys, str(saved), "--to", str(folder))
     (tmp_path / "file").write_text("")
     assert "the folder cannot be written" in stopped(capsys, str(saved), "--to", str(tmp_path / "file" / "out"))

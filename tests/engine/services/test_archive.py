@@ -325,6 +325,21 @@ DAMAGED: dict[str, tuple[Callable[[Parts], Any], str, str]] = {
         lambda p: rewrite(p, "builds/1/1.json", b"{}"), "archive-damaged", "is not the document that was stored"
     ),
     "a document of tomorrow": (_unread_document, "archive-damaged", "`builds/1/1.json`: "),
+    "a folio of another hash": (
+        lambda p: rewrite(p, "tables/folios.json", dumped([rows_of(p, "folios")[0] | {"hash": "ab"}])),
+        "archive-damaged",
+        "The folio `shoals`, version 1, is not what was stored: its hash differs.",
+    ),
+    "a folio that nobody can read": (
+        lambda p: rewrite(p, "tables/folios.json", dumped([rows_of(p, "folios")[0] | {"data": "AAAA"}])),
+        "archive-damaged",
+        "The folio `shoals`, version 1, cannot be read by this version of the program",
+    ),
+    "a folio that is no Base64": (
+        lambda p: rewrite(p, "tables/folios.json", dumped([rows_of(p, "folios")[0] | {"data": "-"}])),
+        "archive-damaged",
+        "does not hold what belongs there",
+    ),
     "the newest revision gone": (
         lambda p: rewrite(p, "tables/revisions.json", dumped(rows_of(p, "revisions")[:1])),
         "archive-damaged",
