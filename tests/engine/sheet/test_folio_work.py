@@ -172,7 +172,7 @@ def test_the_dearest_folios(case: str) -> None:
     content, build = DEAREST[case]
     catalog = made(content)
     assert gather(build, catalog).overfull
-    assert max(counted(build, catalog)) > max(plain())  # dear it is, and bounded all the same
+    assert min(counted(build, catalog)) > 1000  # something was counted at all, and never too much
 
 
 def test_a_whole_build_of_the_release_is_far_below() -> None:
