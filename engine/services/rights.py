@@ -219,14 +219,20 @@ def roles_on_proposal(
 
 
 def table_of_rights() -> str:
-    """Return the table as Markdown, one row a deed, one column a role; deeds of the bot itself are left out."""
+    """Return the table as Markdown: one column a role, one row for all deeds that the same roles may do.
+
+    Deeds of the bot itself are left out. DEVELOPERS.md carries it; a test compares both.
+    """
     columns = [role for role in Role if role is not Role.HOUSE]
-    lines = [
-        f"| deed | {' | '.join(role.value for role in columns)} |",
-        f"|---|{'---|' * len(columns)}",
-    ]
-    for name, right in RIGHTS.items():
+    rows: dict[frozenset[Role], list[str]] = {}
+    for right in RIGHTS.values():
         if right.roles != {Role.HOUSE}:
-            may = ["yes" if right.roles & {role, Role.MEMBER} else "" for role in columns]
-            lines.append(f"| {right.deed} (`{name}`) | {' | '.join(may)} |")
+            deeds = rows.setdefault(right.roles, [])
+            deed = right.deed.split(";")[0]  # the rest is a hint for whom it is refused to
+            if deed not in deeds:
+                deeds.append(deed)
+    lines = [f"| {' | '.join(role.value for role in columns)} | deeds |", f"|{'---|' * len(columns)}---|"]
+    for roles, deeds in sorted(rows.items(), key=lambda row: [role not in row[0] for role in columns]):
+        may = ["yes" if roles & {role, Role.MEMBER} else "" for role in columns]
+        lines.append(f"| {' | '.join(may)} | {'; '.join(deeds)} |")
     return "\n".join(lines)

@@ -5,6 +5,7 @@ import inspect
 import pkgutil
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
 from typing import Any, get_type_hints
 
 import pytest
@@ -44,7 +45,7 @@ from engine.services import (
     votes,
     writeups,
 )
-from engine.services.rights import RIGHTS, WHO, Role
+from engine.services.rights import RIGHTS, WHO, Role, table_of_rights
 from engine.services.views import Page
 from engine.store.uow import UnitOfWork
 from tests.engine.services.world import (
@@ -53,8 +54,11 @@ from tests.engine.services.world import (
     EDDIES,
     ELSEWHERE,
     HERE,
+    LIBRARIAN,
+    LIBRARIANS,
     MANAGER,
     MASTER,
+    PLAYER,
     PROPOSER,
     READER,
     World,
@@ -317,7 +321,7 @@ async def test_nothing_crosses_servers(name: str, world: World) -> None:
     assert not isinstance(here, Refused), here
 
 
-ROLES = (Role.AUTHOR, Role.COAUTHOR, Role.PROPOSER, Role.READER, Role.MANAGER, Role.GM)
+ROLES = (Role.AUTHOR, Role.COAUTHOR, Role.PROPOSER, Role.READER, Role.MANAGER, Role.GM, Role.PLAYER, Role.LIBRARIAN)
 CELLS = [(name, role) for name in SERVICES for role in ROLES]
 MEMBER_OF = {
     Role.AUTHOR: AUTHOR,
@@ -326,6 +330,8 @@ MEMBER_OF = {
     Role.READER: READER,
     Role.MANAGER: MANAGER,
     Role.GM: MASTER,
+    Role.PLAYER: PLAYER,
+    Role.LIBRARIAN: LIBRARIAN,
 }
 # What a member is to the thing of the example; the author of the build decides and plays at the table, the proposer
 # typed the draft.
@@ -336,7 +342,13 @@ HELD = {
     Role.PROPOSER: {Role.MEMBER, Role.READER, Role.VOTER, Role.PROPOSER, Role.KEEPER},
     Role.READER: {Role.MEMBER, Role.READER, Role.VOTER},
     Role.GM: {Role.MEMBER, Role.READER, Role.VOTER, Role.GM},
+    Role.PLAYER: {Role.MEMBER, Role.READER, Role.VOTER, Role.PLAYER},
+    Role.LIBRARIAN: {Role.MEMBER, Role.READER, Role.VOTER, Role.LIBRARIAN},
 }
+
+
+# Where a role may do what the example does, but at another place: GMs at their table, librarians on the whole server.
+PLACED = {("SwitchFolio", Role.LIBRARIAN): {"table": None, "on": False}}
 
 
 @pytest.mark.parametrize(("name", "role"), CELLS)
@@ -348,9 +360,11 @@ async def test_every_cell_of_the_table_of_rights(name: str, role: Role, world: W
     if right.roles == {Role.HOUSE}:
         assert not hasattr(example, "member") or name == "RememberMember"
         return
-    command = replace(example, member=MEMBER_OF[role])
+    command = replace(example, member=MEMBER_OF[role], **PLACED.get((name, role), {}))
     if hasattr(command, "manager"):
         command = replace(command, manager=role is Role.MANAGER)
+    if hasattr(command, "roles"):
+        command = replace(command, roles=frozenset({LIBRARIANS} if role is Role.LIBRARIAN else ()))
     before = await world.rows(HERE)
     result = await world.call(function, command)
     if right.roles & HELD[role]:
@@ -386,6 +400,20 @@ async def test_a_draft_is_hidden_from_everybody_else(name: str, world: World) ->
             assert result.code in ("no-such-build", "no-such-subject")
             if ref == world.hidden:
                 assert "Sunken" not in result.sentence
+
+
+def test_the_docs_print_the_table_of_rights() -> None:
+    """DEVELOPERS.md carries what `table_of_rights` returns, so that both say the same."""
+    page = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert table_of_rights() in page
+    told = {role for role in Role if role is not Role.HOUSE}
+    assert all(f"**{role.value}**: {WHO[role]}" in page for role in told)
+
+
+def test_every_role_of_the_table_is_tried() -> None:
+    """By somebody of its own, or by one who holds it besides another; the bot itself is no member."""
+    assert set().union(*HELD.values()) == set(Role) - {Role.HOUSE}
+    assert set(HELD) == set(ROLES) == set(MEMBER_OF)
 
 
 def test_every_role_is_explained() -> None:

@@ -15,7 +15,9 @@ from engine.review.policy import Choice
 from engine.services.approvals import SubmitBuild, submit_build
 from engine.services.builds import EditBuild, LoadBuild, ShareBuild, edit_build, load_build, share_build
 from engine.services.cards import RememberCard, remember_card
+from engine.services.folio_settings import SetLibrarians, set_librarians
 from engine.services.folios import AddFolio, RemoveFolio, add_folio, remove_folio
+from engine.services.members import RememberMember, remember_member
 from engine.services.mending import AuditBuild, audit_build
 from engine.services.ownership import AddCoAuthor, RetireBuild, add_co_author, retire_build
 from engine.services.policies import SetPolicy, set_policy
@@ -31,7 +33,9 @@ from engine.store.database import Database
 T = TypeVar("T")
 T0 = datetime(2026, 3, 1, 12, tzinfo=UTC)
 HERE, ELSEWHERE = 100, 200
-AUTHOR, PROPOSER, READER, COAUTHOR, MANAGER, MASTER = 501, 502, 503, 504, 505, 507
+AUTHOR, PROPOSER, READER, COAUTHOR, MANAGER, MASTER, PLAYER, LIBRARIAN = 501, 502, 503, 504, 505, 507, 509, 510
+# The chat role whose members may add folios.
+LIBRARIANS = 88
 
 REED = """\
 Build: Reed Warden
@@ -117,7 +121,7 @@ class World:
     remark: int  # PROPOSER's, on the proposal
     unfinished: int  # Kelp Diver, shared, by AUTHOR with COAUTHOR: nothing is chosen on it
     finding: str  # key of what the audit says of its subclass, of which there is one only
-    table: int  # Marsh Table, MASTER's, at level 2, AUTHOR and COAUTHOR play there
+    table: int  # Marsh Table, MASTER's, at level 2, AUTHOR, COAUTHOR and PLAYER play there
     ferry: int  # Ferry Table, nobody plays there yet
     runner: int  # Salt Runner, shared, by AUTHOR with COAUTHOR, submitted to the Marsh Table
     submission: int  # that, waiting
@@ -243,7 +247,7 @@ async def settle(database: Database) -> World:
     ferry = ok(await database.call(new_table, NewTable(server=HERE, member=508, name="Ferry Table", at=T0)))
     second = SeatMember(server=HERE, member=MASTER, table=table.number, whom=508, gm=True, at=T0)
     ok(await database.call(seat_member, second))
-    for player in (AUTHOR, COAUTHOR):
+    for player in (AUTHOR, COAUTHOR, PLAYER):
         ok(await database.call(join_table, JoinTable(server=HERE, member=player, table=table.number, at=T0)))
     runner = (await load(database, RUNNER)).number
     await share(database, runner)
@@ -262,6 +266,9 @@ async def settle(database: Database) -> World:
     ok(await add(database, WRECKS))
     gone = RemoveFolio(server=HERE, member=MANAGER, folio="wrecks", at=T0, manager=True)
     ok(await database.call(remove_folio, gone))
+    librarians = SetLibrarians(server=HERE, member=MANAGER, manager=True, role=LIBRARIANS, at=T0)
+    ok(await database.call(set_librarians, librarians))
+    await database.call(remember_member, RememberMember(server=HERE, member=LIBRARIAN, name="Wren", at=T0))
     return World(
         database=database,
         build=build,
