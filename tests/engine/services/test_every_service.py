@@ -405,7 +405,7 @@ async def test_a_draft_is_hidden_from_everybody_else(name: str, world: World) ->
 def test_the_docs_print_the_table_of_rights() -> None:
     """DEVELOPERS.md carries what `table_of_rights` returns, so that both say the same."""
     page = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    assert table_of_rights() in page
+    assert table_of_rights() in page, "the table in DEVELOPERS.md is behind: print it anew as that page says"
     told = {role for role in Role if role is not Role.HOUSE}
     assert all(f"**{role.value}**: {WHO[role]}" in page for role in told)
 
