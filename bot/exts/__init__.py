@@ -2,7 +2,22 @@
 
 from typing import TYPE_CHECKING, Final, Protocol
 
-from bot.exts import builds, goals, help, odds, privacy, proposals, remarks, roll, rules, server, table, weigh, writeup
+from bot.exts import (
+    builds,
+    content,
+    goals,
+    help,
+    odds,
+    privacy,
+    proposals,
+    remarks,
+    roll,
+    rules,
+    server,
+    table,
+    weigh,
+    writeup,
+)
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -26,6 +41,7 @@ AREAS: Final[tuple[Area, ...]] = (
     odds,
     roll,
     rules,
+    content,
     table,
     server,
     privacy,

@@ -59,7 +59,7 @@ def test_every_command_keeps_the_limits() -> None:
 
 def test_every_name_of_content_is_autocompleted() -> None:
     free_text = {"reason", "title", "text"}
-    named = {"build", "proposal", "other", "number", "class", "remove", "add", "skill", "table"}
+    named = {"build", "proposal", "other", "number", "class", "remove", "add", "skill", "table", "folio", "version"}
     for payload in commands():
         for node in nodes(payload):
             if node["type"] == 3 and node["name"] in named - free_text and not node.get("choices"):
@@ -74,7 +74,7 @@ def test_the_bot_asks_for_no_privileged_intent() -> None:
     assert not intents.message_content
 
 
-@pytest.mark.parametrize("area", ["builds", "proposals", "privacy", "table", "weigh"])
+@pytest.mark.parametrize("area", ["builds", "content", "proposals", "privacy", "table", "weigh"])
 def test_every_button_id_is_read_back_by_its_own_pattern(area: str) -> None:
     from importlib import import_module
 
@@ -113,6 +113,7 @@ PINNED = {
         "v1:put:12:17",
         "v1:post:17",
     ],
+    "content": ["v1:move:3:coast-pilots", "v1:move:3:tides-1.2"],
     "weigh": ["v1:curve:3"],
     "table": [
         "v1:approve:15:0a1b2c3d4e5f",
