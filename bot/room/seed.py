@@ -1,5 +1,7 @@
-"""The room's first day: three builds, an open proposal and remarks, made with the bot's own commands."""
+"""The room's first day: folios, builds, an open proposal and remarks, made with the bot's own commands."""
 
+import io
+import zipfile
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +15,9 @@ BUILDS: Final = (
     ("brannoc", "breakwater-sergeant"),
     ("oskar", "fog-chart-pilot"),
 )
+# What the guild has written for itself, brought by its GM; the bell pilot lives on all of it.
+FOLIOS: Final = ("coast-pilots", "harbour-watch.yaml", "driftborn.yaml")
+WITH_FOLIOS: Final = (("tiva", "bell-pilot"),)
 REMARKS: Final = (
     ("brannoc", "The third attack is worth more to the mole than a second style."),
     ("maren", "At my table either is fine; mind the seventh level first."),
@@ -20,13 +25,12 @@ REMARKS: Final = (
 
 
 async def plant(world: World) -> None:
-    """Post the builds, one proposal and its remarks. Raises: Trouble if a step is refused."""
+    """Post the builds, one proposal, its remarks, the folios and a build of theirs.
+
+    Raises: Trouble if a step is refused.
+    """
     for who, name in BUILDS:
-        actor = world.member(who)
-        outline = (FOLDER / f"{name}.outline").read_bytes()
-        await world.slash(actor, "build load", {"file": (f"{name}.outline", outline)})
-        title = outline.decode().splitlines()[0].removeprefix("Build:").strip()
-        await world.slash(actor, "build share", {"build": title})
+        await _build(world, who, name)
     proposer = world.member("tiva")
     preview = await world.slash(
         proposer,
@@ -45,6 +49,30 @@ async def plant(world: World) -> None:
         await _remark(world, who, card, text)
     if not posted:
         raise Trouble("the room's first proposal could not be posted")
+    for name in FOLIOS:
+        await world.slash(world.member("maren"), "content add", {"file": folio_file(name)})
+    for who, name in WITH_FOLIOS:
+        await _build(world, who, name)
+
+
+async def _build(world: World, who: str, name: str) -> None:
+    actor = world.member(who)
+    outline = (FOLDER / f"{name}.outline").read_bytes()
+    await world.slash(actor, "build load", {"file": (f"{name}.outline", outline)})
+    title = outline.decode().splitlines()[0].removeprefix("Build:").strip()
+    await world.slash(actor, "build share", {"build": title})
+
+
+def folio_file(name: str) -> tuple[str, bytes]:
+    """Return a folio of the room as a member attaches it: its file, or its folder as a zip, the same on every run."""
+    place = FOLDER / "folios" / name
+    if place.is_file():
+        return name, place.read_bytes()
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        for path in sorted(place.rglob("*.yaml")):
+            archive.writestr(zipfile.ZipInfo(path.relative_to(place.parent).as_posix()), path.read_bytes())
+    return f"{name}.zip", made.getvalue()
 
 
 async def _press(world: World, who: str, messages: list[Any], label: str) -> bool:

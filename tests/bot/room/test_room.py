@@ -11,6 +11,7 @@ from bot.room.lines import parse_line
 from bot.room.seed import DEMO_OUTLINE, FOLDER
 from bot.room.terminal import Session
 from bot.room.world import Trouble, World, open_world
+from tests.engine.sheet.test_worked_folios import AT_20
 
 
 class Sitting:
@@ -44,7 +45,7 @@ async def test_a_second_start_finds_everything_and_an_old_proposal_can_be_voted_
     async with open_world(place) as world:
         first = {name: actor.id for name, actor in world.members.items()}
         cards = {p.subject: p.message for p in await world.live_places()}
-        assert set(cards) == {1, 2, 3, 4}
+        assert set(cards) == {1, 2, 3, 4, 5}
         stopped = world.env.now()
     async with open_world(place) as world:
         assert {name: actor.id for name, actor in world.members.items()} == first
@@ -95,7 +96,7 @@ async def test_a_sitting_with_forms_wrong_words_and_an_end(tmp_path: Path) -> No
         assert "There is no button 99" in text
         assert "is no number" in text
         assert "cannot be read" in text
-        assert "Reed Warden · #5" in text
+        assert "Reed Warden · #6" in text
         assert "@maren" in text
 
 
@@ -143,3 +144,20 @@ def test_the_rooms_builds_are_what_they_claim(capsys: pytest.CaptureFixture[str]
         "lighthouse-archivist": set(),
         "reed-warden": set(),
     }
+
+
+async def test_the_bell_pilot_lives_on_the_folios_of_the_room(tmp_path: Path) -> None:
+    """Its numbers at level 20 are those that are worked out by hand in tests/engine/sheet/test_worked_folios.py."""
+    async with open_world(tmp_path / "room.db") as world:
+        person = Sitting(world)
+        await person.session.act(parse_line("@oskar /content list", world.commands()))
+        for title in ("Coast Pilots", "Harbour Watch", "Driftborn"):
+            assert title in person.text
+        await person.session.act(parse_line("@oskar /build show build:#5 level:20", world.commands()))
+        assert "Bell Pilot of the Mole · #5 · level 20" in person.text
+        assert f"Hit points {AT_20['hp.max']} · Armor class {AT_20['ac']}" in person.text
+        await person.session.act(parse_line("@oskar /build why build:#5 level:20 number:Survival", world.commands()))
+        assert f"Lowest total {AT_20['skill.survival.lowest']}" in person.text
+        await person.session.act(parse_line("@oskar /build audit build:#5", world.commands()))
+        assert "audit" in person.text
+        assert "missing" not in person.text.lower()
