@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from engine.problem import Refused
 from engine.publish.facts import Facts, facts_of
+from engine.rules.catalog import Catalog
 from engine.rules.index import FOUND_KINDS, index_of
 from engine.services.shelves import catalog_to_look_up
 from engine.store.uow import UnitOfWork
@@ -33,12 +34,26 @@ class SuggestFacts:
     kind: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenCatalog:
+    """Ask for everything that a server plays by: the rules release and the folios that are on for the whole server."""
+
+    server: int
+    member: int
+
+
 @dataclass(frozen=True, slots=True)
 class FactView:
     """Facts of one thing. others: labels of what else has the same name, such as a feature of another class."""
 
     facts: Facts
     others: tuple[str, ...] = ()
+
+
+async def open_catalog(cmd: OpenCatalog, uow: UnitOfWork) -> Catalog:
+    """Return the catalogue in which names are looked up and offered on a server where no build is at hand."""
+    async with uow.reading():
+        return await catalog_to_look_up(uow, cmd.server)
 
 
 async def find_fact(cmd: FindFact, uow: UnitOfWork) -> FactView | Refused:

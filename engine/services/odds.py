@@ -20,6 +20,7 @@ from engine.rules.catalog import Catalog
 from engine.rules.names import fold
 from engine.services import library
 from engine.services.find import find_build
+from engine.services.shelves import catalog_to_look_up
 from engine.services.views import Ref
 from engine.services.views_of import document_at
 from engine.sheet.states import find_states, state_names
@@ -65,13 +66,17 @@ class OddsView:
 
 
 def needs_store(asked: Sequence[Asked]) -> bool:
-    """Tell whether a question takes anything from a build of the server."""
-    return any(one.builds for one in asked)
+    """Tell whether a question takes anything from what a server has: builds, or names of what it plays by."""
+    return any(one.builds or _looks_up(one) for one in asked)
+
+
+def _looks_up(asked: Asked) -> bool:
+    return asked.creature is not None or asked.use is not None
 
 
 def answer_plain(asked: Sequence[Asked]) -> OddsView | Refused:
     """Return the answer to questions that take nothing from builds: no store is asked."""
-    return _answer(asked, [[] for _ in asked], private=False)
+    return _answer(asked, [[] for _ in asked], library.catalog(), private=False)
 
 
 async def ask_odds(cmd: AskOdds, uow: UnitOfWork) -> OddsView | Refused:
@@ -96,6 +101,7 @@ async def ask_odds(cmd: AskOdds, uow: UnitOfWork) -> OddsView | Refused:
                 private = private or not row.shared
                 mine.append((at[1], at[2]))
             found.append(mine)
+        catalog = await catalog_to_look_up(uow, cmd.server)
     figures: list[list[Figures]] = []
     for asked, builds in zip(cmd.asked, found, strict=True):
         worked = [_figures(build, catalog, asked) for build, catalog in builds]
@@ -103,7 +109,7 @@ async def ask_odds(cmd: AskOdds, uow: UnitOfWork) -> OddsView | Refused:
             if isinstance(one, Refused):
                 return one
         figures.append([one for one in worked if not isinstance(one, Refused)])
-    return _answer(cmd.asked, figures, private=private)
+    return _answer(cmd.asked, figures, catalog, private=private)
 
 
 async def suggest_rolls(cmd: SuggestRolls, uow: UnitOfWork) -> list[tuple[str, str]] | Refused:
@@ -125,21 +131,20 @@ async def suggest_rolls(cmd: SuggestRolls, uow: UnitOfWork) -> list[tuple[str, s
     return [(value, called) for value, called in names if wanted in fold(called)][:25]
 
 
-def suggest_creatures(text: str) -> list[str]:
-    """Return up to 25 creatures of the rules whose name holds the text."""
+def suggest_creatures(catalog: Catalog, text: str) -> list[str]:
+    """Return up to 25 creatures of a catalogue whose name holds the text."""
     wanted = fold(text)
-    return [name for name in library.catalog().names("creature") if wanted in fold(name)][:25]
+    return [name for name in catalog.names("creature") if wanted in fold(name)][:25]
 
 
-def suggest_pools(text: str) -> list[str]:
+def suggest_pools(catalog: Catalog, text: str) -> list[str]:
     """Return up to 25 spells that lay creatures low by a pool of hit points, whose name holds the text."""
     wanted = fold(text)
-    return [called for _, called in pool_spells(library.catalog()) if wanted in fold(called)][:25]
+    return [called for _, called in pool_spells(catalog) if wanted in fold(called)][:25]
 
 
-def suggest_states(text: str) -> list[str]:
-    """Return up to 25 states and conditions whose name holds the text."""
-    catalog = library.catalog()
+def suggest_states(catalog: Catalog, text: str) -> list[str]:
+    """Return up to 25 states and conditions of a catalogue whose name holds the text."""
     wanted = fold(text)
     names = [*catalog.names("state"), *catalog.names("condition")]
     return [name for name in dict.fromkeys(names) if wanted in fold(name)][:25]
@@ -157,10 +162,12 @@ def _figures(build: Build, catalog: Catalog, asked: Asked) -> Figures | Refused:
     return Figures(build, catalog, level, states)
 
 
-def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, private: bool) -> OddsView | Refused:
+def _answer(
+    asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], catalog: Catalog, *, private: bool
+) -> OddsView | Refused:
     complete: list[Filled] = []
     for one, builds in zip(asked, figures, strict=True):
-        found = _filled(one, builds)
+        found = _filled(one, builds, catalog)
         if isinstance(found, Refused):
             return Refused(found.code, f"{one.label}: {found.sentence}") if one.label else found
         complete.append(found)
@@ -177,8 +184,8 @@ def _answer(asked: Sequence[Asked], figures: Sequence[Sequence[Figures]], *, pri
     if isinstance(answer, Refused):
         return answer
     looked_up = next((builds[0].catalog for builds in figures if builds), None)
-    if looked_up is None and any(one.creature is not None or one.use is not None for one in asked):
-        looked_up = library.catalog()
+    if looked_up is None and any(map(_looks_up, asked)):
+        looked_up = catalog
     rules = looked_up.folios[0].title if looked_up is not None else ""
     return OddsView(answer=answer, counted=counted, left_out=left_out, private=private, rules=rules)
 
@@ -188,9 +195,8 @@ def _switched_on(figures: Figures) -> str:
     return f"{figures.name} while: {', '.join(names)}" if names else ""
 
 
-def _filled(asked: Asked, builds: Sequence[Figures]) -> Filled | Refused:
+def _filled(asked: Asked, builds: Sequence[Figures], catalog: Catalog) -> Filled | Refused:
     if not builds and asked.creature is None and asked.use is None:
         question = question_of(asked.kind, asked.fields)
         return question if isinstance(question, Refused) else Filled(question=question)
-    catalog = builds[0].catalog if builds else library.catalog()
-    return filled(asked, builds, catalog)
+    return filled(asked, builds, builds[0].catalog if builds else catalog)

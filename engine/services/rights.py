@@ -63,6 +63,7 @@ def _row(deed: str, *roles: Role) -> Right:
 
 # Keyed by the name of the command; a test holds it to the commands that there are.
 RIGHTS: Final[dict[str, Right]] = {
+    "ReadExport": _row("read an exported build", Role.MEMBER),
     "LoadBuild": _row("load a build", Role.MEMBER),
     "ListBuilds": _row("list builds", Role.MEMBER),
     "SuggestBuilds": _row("be offered builds", Role.MEMBER),
@@ -114,6 +115,7 @@ RIGHTS: Final[dict[str, Right]] = {
     "SuggestRemarks": _row("be offered remarks", Role.READER),
     "ListRemarks": _row("read the remarks", Role.READER),
     "FindFact": _row("look up the rules", Role.MEMBER),
+    "OpenCatalog": _row("be offered names of the rules and folios", Role.MEMBER),
     "SuggestFacts": _row("be offered names of the rules", Role.MEMBER),
     "AddGoal": _row("add a goal to the build", Role.AUTHOR, Role.COAUTHOR),
     "RemoveGoal": _row("take a goal off the build", Role.AUTHOR, Role.COAUTHOR),

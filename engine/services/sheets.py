@@ -6,11 +6,9 @@ import json
 from typing import Any, Final
 
 from engine.build.document import Build, dump
-from engine.build.outline import print_outline
 from engine.build.reading import read_build
 from engine.problem import Refused
 from engine.publish.paper import Paper, Printed, plan_pdf, sheet_picture
-from engine.rules.catalog import Catalog
 from engine.services.weigh import Document, opened
 
 SCHEMA_ID: Final = "buildmoot-build-1"
@@ -60,10 +58,10 @@ def exported(build: Build) -> str:
     return json.dumps(dump(build), ensure_ascii=False, indent=1, sort_keys=True) + "\n"
 
 
-def imported(text: str) -> tuple[Build, Catalog] | Refused:
-    """Return the build of an exported JSON text, checked against the schema, and its catalogue.
+def imported(text: str) -> Build | Refused:
+    """Return the build of an exported JSON text, checked against the schema.
 
-    Refused: "text-too-long", "not-json", "no-build" with the place of the first fault, "no-such-rules".
+    Refused: "text-too-long", "not-json", "no-build" with the place of the first fault, and what cannot be read.
     """
     import jsonschema
 
@@ -81,13 +79,4 @@ def imported(text: str) -> tuple[Build, Catalog] | Refused:
     if fault is not None:
         place = "/".join(map(str, fault.absolute_path)) or "the document itself"
         return Refused("no-build", f"That file is no build document: {place}: {fault.message[:200]}.")
-    build = read_build(data)
-    if isinstance(build, Refused):
-        return build
-    return opened(dump(build))
-
-
-def outline_of(text: str) -> str | Refused:
-    """Return the outline of an exported JSON text. Refused: as `imported`."""
-    found = imported(text)
-    return found if isinstance(found, Refused) else print_outline(*found)
+    return read_build(data)

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 from engine.audit.audit import audit_of
 from engine.audit.context import AuditContext
 from engine.audit.goals import goals_of
-from engine.build.document import dump
 from engine.problem import Refused
 from engine.publish.writeup import Checked, Filled, Wrong, check, draft, fill
 from engine.services import rights
 from engine.services.find import find_build
+from engine.services.library import Parcel, parcel
 from engine.services.views import BuildView, Ref
 from engine.services.views_of import build_view, document_at
 from engine.services.weigh import Document, opened
@@ -58,7 +58,7 @@ class WriteupView:
     view: BuildView
     text: str
     revision: int
-    document: dict[str, Any]
+    document: Parcel
     at: datetime
 
 
@@ -94,7 +94,7 @@ async def keep_writeup(cmd: KeepWriteup, uow: UnitOfWork) -> WriteupView | Refus
         )
         await uow.writeups.put(kept)
         await uow.commit()
-    return WriteupView(view=view, text=cmd.text, revision=cmd.revision, document=dump(found[1]), at=cmd.at)
+    return WriteupView(view=view, text=cmd.text, revision=cmd.revision, document=parcel(found[1], found[2]), at=cmd.at)
 
 
 async def get_writeup(cmd: GetWriteup, uow: UnitOfWork) -> WriteupView | Refused:
@@ -114,7 +114,9 @@ async def get_writeup(cmd: GetWriteup, uow: UnitOfWork) -> WriteupView | Refused
         return found
     if isinstance(view, Refused):
         return view
-    return WriteupView(view=view, text=kept.text, revision=kept.revision, document=dump(found[1]), at=kept.at)
+    return WriteupView(
+        view=view, text=kept.text, revision=kept.revision, document=parcel(found[1], found[2]), at=kept.at
+    )
 
 
 def check_of(document: Document, text: str) -> Checked | Refused:

@@ -33,7 +33,6 @@ from engine.services.builds import (
     share_build,
     show_build,
 )
-from engine.services.library import catalog as rules_catalog
 from engine.services.mending import AuditBuild, audit_build
 from engine.services.numbers import CompareBuilds, SeeOpenChoices, compare_builds, see_open_choices
 from engine.sheet.states import split_states
@@ -253,7 +252,7 @@ class BuildCommands(app_commands.Group):
     ) -> None:
         """List builds, newest first, privately: drafts of one's own are among them."""
         assert interaction.guild_id is not None
-        catalog = rules_catalog()
+        catalog = await complete.catalog_here(interaction)
         class_id = None
         if class_ is not None:
             hits = catalog.find("class", class_)

@@ -10,7 +10,7 @@ from bot.ui.numbers import name_words
 from engine.problem import Refused
 from engine.rules.names import fold
 from engine.services.builds import GetBuild, SuggestBuilds, get_build, suggest_builds
-from engine.services.library import catalog as rules_catalog
+from engine.services.facts import OpenCatalog, open_catalog
 from engine.services.odds import suggest_states as every_state
 from engine.services.states import SuggestStates, suggest_states
 from engine.sheet import gather
@@ -21,10 +21,18 @@ from engine.sheet.whole import at_level
 
 if TYPE_CHECKING:
     from bot.client import Bot
+    from engine.rules.catalog import Catalog
     from engine.services.views import BuildView
 
 MOST = 25
 Choices = list[app_commands.Choice[str]]
+
+
+async def catalog_here(interaction: "discord.Interaction[Bot]") -> "Catalog":
+    """Return what the server plays by."""
+    assert interaction.guild_id is not None
+    command = OpenCatalog(server=interaction.guild_id, member=interaction.user.id)
+    return await interaction.client.call(open_catalog, command)
 
 
 async def builds(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
@@ -88,14 +96,14 @@ async def states(interaction: "discord.Interaction[Bot]", current: str) -> Choic
         )
         names = await interaction.client.call(suggest_states, command)
     else:
-        names = every_state(last.strip())
+        names = every_state(await catalog_here(interaction), last.strip())
     taken = set(split_states(before))
     found = [head + name for name in names if name not in taken]
     return [app_commands.Choice(name=text, value=text) for text in found if len(text) <= 100]
 
 
 async def classes(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
-    """Offer the classes of the rules release."""
+    """Offer the classes of the rules release and of the folios that are on."""
     wanted = fold(current)
-    named = [n for n in rules_catalog().every("class") if wanted in fold(n.name)]
+    named = [n for n in (await catalog_here(interaction)).every("class") if wanted in fold(n.name)]
     return [app_commands.Choice(name=label(n.name, 100), value=n.id) for n in named[:MOST]]

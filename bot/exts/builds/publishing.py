@@ -1,6 +1,5 @@
 """`/build sheet`, `export`, `import` and `archive`: a build on paper, as data, and everything of a server."""
 
-import asyncio
 import io
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -13,13 +12,14 @@ from bot.ui.answer import refuse, show, text_file
 from bot.ui.apart import apart
 from bot.ui.card import Card, Picture, block
 from bot.ui.escape import plain
-from engine.build.document import dump
 from engine.build.outline import print_outline
 from engine.problem import Refused
 from engine.services.archive import ReadArchive, read_archive
 from engine.services.builds import GetBuild, get_build
+from engine.services.exports import ReadExport, read_export
+from engine.services.library import parcel
 from engine.services.packing import packed
-from engine.services.sheets import LONGEST_DOCUMENT, exported, outline_of, plan_of, schema_text, sheet_of
+from engine.services.sheets import LONGEST_DOCUMENT, exported, plan_of, schema_text, sheet_of
 
 if TYPE_CHECKING:
     from bot.client import Bot
@@ -61,9 +61,9 @@ async def sheet_command(
     size = "a4" if paper == "A4" else "us-letter"
     private = not view.shared
     if plan:
-        printed = await apart(interaction, plan_of, dump(view.build), size, private=private)
+        printed = await apart(interaction, plan_of, parcel(view.build, view.catalog), size, private=private)
     else:
-        printed = await apart(interaction, sheet_of, dump(view.build), level, size, private=private)
+        printed = await apart(interaction, sheet_of, parcel(view.build, view.catalog), level, size, private=private)
     if printed is None:
         return
     at = "plan" if plan else f"level-{level or view.build.top}"
@@ -92,7 +92,8 @@ async def export_command(interaction: "discord.Interaction[Bot]", build: str, sc
     if view is None:
         return
     stem = f"build-{view.number}-revision-{view.revision.number}"
-    texts = {f"{stem}.json": exported(view.build), f"{stem}.outline.txt": print_outline(view.build, view.catalog)}
+    outline = print_outline(view.build, view.catalog, exact=True)
+    texts = {f"{stem}.json": exported(view.build), f"{stem}.outline.txt": outline}
     if schema:
         texts["build.schema.json"] = schema_text()
     card = Card(
@@ -111,7 +112,9 @@ async def import_command(interaction: "discord.Interaction[Bot]", file: discord.
     text = await read_attachment(interaction, file, LONGEST_DOCUMENT)
     if text is None:
         return
-    outline = await asyncio.to_thread(outline_of, text)
+    assert interaction.guild_id is not None
+    command = ReadExport(server=interaction.guild_id, member=interaction.user.id, text=text)
+    outline = await interaction.client.call(read_export, command)
     if isinstance(outline, Refused):
         await refuse(interaction, outline)
         return

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Literal
 import discord
 from discord import app_commands
 
-from bot.exts.builds.complete import builds, states
+from bot.exts.builds.complete import builds, catalog_here, states
 from bot.ui.escape import label
 from engine.problem import Refused
 from engine.services.odds import SuggestRolls, suggest_creatures, suggest_pools, suggest_rolls
@@ -35,12 +35,18 @@ async def spells(interaction: "discord.Interaction[Bot]", current: str) -> Choic
 
 async def pools(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer the spells that lay creatures low by a pool of hit points."""
-    return [app_commands.Choice(name=label(name, 100), value=name) for name in suggest_pools(current)]
+    return [
+        app_commands.Choice(name=label(name, 100), value=name)
+        for name in suggest_pools(await catalog_here(interaction), current)
+    ]
 
 
 async def creatures(interaction: "discord.Interaction[Bot]", current: str) -> Choices:
     """Offer creatures of the rules."""
-    return [app_commands.Choice(name=label(name, 100), value=name) for name in suggest_creatures(current)]
+    return [
+        app_commands.Choice(name=label(name, 100), value=name)
+        for name in suggest_creatures(await catalog_here(interaction), current)
+    ]
 
 
 async def _rolls(

@@ -12,9 +12,9 @@ from bot.exts.weigh import cards
 from bot.exts.weigh.drawing import answer_curve
 from bot.ui.answer import refuse, show
 from bot.ui.apart import apart
-from engine.build.document import dump
 from engine.problem import Refused
 from engine.services.builds import GetBuild, get_build
+from engine.services.library import parcel
 from engine.services.views import BuildView
 from engine.services.weigh import against_of, standing_of
 
@@ -39,7 +39,7 @@ class WeighCommands(app_commands.Group):
         view = await build_meant(interaction, build)
         if view is None:
             return
-        found = await apart(interaction, standing_of, dump(view.build), private=not view.shared)
+        found = await apart(interaction, standing_of, parcel(view.build, view.catalog), private=not view.shared)
         if found is not None:
             await show(interaction, cards.standing_card(view, found))
 
@@ -67,7 +67,14 @@ class WeighCommands(app_commands.Group):
         if view is None:
             return
         found = await apart(
-            interaction, against_of, dump(view.build), level, challenge, kind, creature, private=not view.shared
+            interaction,
+            against_of,
+            parcel(view.build, view.catalog),
+            level,
+            challenge,
+            kind,
+            creature,
+            private=not view.shared,
         )
         if found is not None:
             await show(interaction, cards.against_card(view, found))

@@ -9,9 +9,10 @@ import discord
 from bot.exts.weigh import cards
 from bot.ui.answer import show
 from bot.ui.apart import apart
-from engine.build.document import Build, dump
+from engine.build.document import Build
 from engine.publish.pictures import draw
 from engine.publish.plots import Plot
+from engine.services.library import parcel
 from engine.services.views import BuildView
 from engine.services.weigh import MOST_NUMBERS, curve_of
 
@@ -26,7 +27,7 @@ async def answer_curve(
     interaction: "discord.Interaction[Bot]", views: Sequence[BuildView], numbers: Sequence[str], *, private: bool
 ) -> None:
     """Answer with the picture of numbers of builds over their levels, or with why there is none."""
-    sides = [(_label(view), dump(view.build)) for view in views]
+    sides = [(_label(view), parcel(view.build, view.catalog)) for view in views]
     plot = await apart(interaction, curve_of, sides, numbers, private=private)
     picture = await apart(interaction, draw, plot, private=private) if isinstance(plot, Plot) else None
     if isinstance(plot, Plot) and picture is not None:

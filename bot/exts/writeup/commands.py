@@ -10,9 +10,9 @@ from bot.exts.weigh.commands import build_meant
 from bot.exts.writeup import cards
 from bot.ui.answer import answer, refuse, show, text_file
 from bot.ui.apart import apart
-from engine.build.document import dump
 from engine.problem import Refused
 from engine.publish.writeup import LONGEST, decoded
+from engine.services.library import parcel
 from engine.services.writeups import (
     GetWriteup,
     KeepWriteup,
@@ -43,7 +43,7 @@ class WriteupCommands(app_commands.Group):
         view = await build_meant(interaction, build)
         if view is None:
             return
-        text = await apart(interaction, draft_of, dump(view.build), private=True)
+        text = await apart(interaction, draft_of, parcel(view.build, view.catalog), private=True)
         if isinstance(text, str):
             await show(interaction, cards.draft_card(view), files=[text_file(cards.DRAFT_FILE, text)])
 
@@ -63,7 +63,7 @@ class WriteupCommands(app_commands.Group):
         text = await _read(interaction, file) if view is not None else None
         if view is None or text is None:
             return
-        found = await apart(interaction, check_of, dump(view.build), text, private=True)
+        found = await apart(interaction, check_of, parcel(view.build, view.catalog), text, private=True)
         if found is not None:
             kept = await _keep(interaction, view, text)
             await show(interaction, cards.checked_card(view, found, kept))
@@ -77,7 +77,7 @@ class WriteupCommands(app_commands.Group):
         text = await _read(interaction, file) if view is not None else None
         if view is None or text is None:
             return
-        found = await apart(interaction, fill_of, dump(view.build), text, private=True)
+        found = await apart(interaction, fill_of, parcel(view.build, view.catalog), text, private=True)
         if found is not None:
             await show(interaction, cards.filled_card(view, found), files=[text_file(cards.FILLED_FILE, found.text)])
 
@@ -90,7 +90,8 @@ async def _again(interaction: "discord.Interaction[Bot]", build: str) -> None:
     if isinstance(kept, Refused):
         await refuse(interaction, kept)
         return
-    moved = await apart(interaction, check_again, kept.document, dump(kept.view.build), kept.text, private=True)
+    now = parcel(kept.view.build, kept.view.catalog)
+    moved = await apart(interaction, check_again, kept.document, now, kept.text, private=True)
     if moved is not None:
         await show(interaction, cards.again_card(kept.view, moved.checked, moved.became, kept.revision))
 

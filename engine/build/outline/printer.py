@@ -44,12 +44,14 @@ _OWN_BARE: Final = re.compile(r"[^\W\d_][^,;():\"+]*")
 _NO_BARE_NOTE: Final = re.compile(r"[;()\"]|,$")
 
 
-def print_outline(build: Build, catalog: Catalog) -> str:
+def print_outline(build: Build, catalog: Catalog, *, exact: bool = False) -> str:
     """Return the whole outline of a build; every line ends in a line feed.
 
     Parsing it with the same catalogue gives an equal build. Ids that the catalogue does not know are printed as ids.
+    exact: whether every folio is printed with version and hash, so that the text means the same build where another
+    version is in use.
     """
-    return _Printer(catalog).outline(build)
+    return _Printer(catalog, exact=exact).outline(build)
 
 
 def print_header(build: Build, catalog: Catalog) -> str:
@@ -69,8 +71,9 @@ def print_level(build: Build, level: int, catalog: Catalog) -> str:
 
 
 class _Printer:
-    def __init__(self, catalog: Catalog) -> None:
+    def __init__(self, catalog: Catalog, *, exact: bool = False) -> None:
         self.catalog = catalog
+        self.exact = exact
         self.words = words(catalog)
 
     # -- lines --------------------------------------------------------------------------------------------------
@@ -137,7 +140,7 @@ class _Printer:
 
     def _folio(self, use: FolioUse) -> str:
         folio = next((f for f in self.catalog.folios[1:] if f.id == use.id), None)
-        if folio is not None and (use.version, use.hash) == (folio.header.version, folio.hash):
+        if not self.exact and folio is not None and (use.version, use.hash) == (folio.header.version, folio.hash):
             alike = [f for f in self.catalog.folios[1:] if fold(folio.title) in (fold(f.id), fold(f.title))]
             name, details = folio.title if len(alike) == 1 else folio.id, ""
         else:

@@ -21,6 +21,7 @@ from engine.services import (
     cards,
     deadlines,
     drafts,
+    exports,
     facts,
     folio_moves,
     folio_settings,
@@ -131,6 +132,8 @@ EXAMPLES: dict[str, Callable[[World], Any]] = {
     "SeeOpenChoices": lambda w: numbers.SeeOpenChoices(server=HERE, member=READER, build=w.build, level=1),
     "SuggestChanges": lambda w: numbers.SuggestChanges(server=HERE, member=READER, build=w.build, level=4),
     "FindFact": lambda w: facts.FindFact(server=HERE, member=READER, name="Fireball"),
+    "OpenCatalog": lambda w: facts.OpenCatalog(server=HERE, member=READER),
+    "ReadExport": lambda w: exports.ReadExport(server=HERE, member=READER, text='{"name": "Reed", "schema": 1}'),
     "SuggestFacts": lambda w: facts.SuggestFacts(server=HERE, member=READER, text="fireb"),
     "AskOdds": lambda w: odds.AskOdds(server=HERE, member=READER, asked=(stealth_of(w.build),)),
     "SuggestStates": lambda w: states.SuggestStates(server=HERE, member=READER, build=w.build, text="bless"),
@@ -255,7 +258,7 @@ PRINTED = {"FindFact", "SuggestFacts"}
 MAKING = {
     "LoadBuild", "KeepDraft", "RememberMember", "RollDice", "RollScores", "SetPolicy", "SetPlace", "ShowPolicy",
     "SetNotices", "NewTable", "LoadArchive",
-    "CheckFolio", "AddFolio", "ShowLibrary", "SetLibrarians",
+    "CheckFolio", "AddFolio", "ShowLibrary", "SetLibrarians", "OpenCatalog", "ReadExport",
 }  # fmt: skip
 
 

@@ -10,8 +10,10 @@ import pytest
 
 from engine.audit.audit import audit_of
 from engine.audit.context import AuditContext
-from engine.build.document import Build
+from engine.build.document import Build, dump
+from engine.odds.asked import Asked
 from engine.problem import Refused
+from engine.publish.pool import Workers
 from engine.review.approval import Stand
 from engine.review.machine import State
 from engine.rules.catalog import Catalog
@@ -36,7 +38,16 @@ from engine.services.builds import (
     get_build,
     load_build,
 )
-from engine.services.facts import FactView, FindFact, SuggestFacts, find_fact, suggest_facts
+from engine.services.exports import ReadExport, read_export
+from engine.services.facts import (
+    FactView,
+    FindFact,
+    OpenCatalog,
+    SuggestFacts,
+    find_fact,
+    open_catalog,
+    suggest_facts,
+)
 from engine.services.folio_moves import ConcernedBuilds, MoveBuild, concerned_builds, move_build
 from engine.services.folio_settings import (
     SetLibrarians,
@@ -68,11 +79,14 @@ from engine.services.folios import (
     suggest_folios,
 )
 from engine.services.library import parcel
+from engine.services.odds import AskOdds, ask_odds, needs_store, suggest_creatures
 from engine.services.privacy import EraseMember, MyData, erase_member, my_data
 from engine.services.proposals import AdoptProposal, adopt_proposal
+from engine.services.sheets import exported
 from engine.services.tables import SetTableRules, set_table_rules
 from engine.services.views import BuildView, ProposalView, TextErrors
 from engine.services.weigh import opened
+from engine.services.writeups import draft_of
 from engine.sheet import sheet
 from engine.store.database import Database
 from engine.store.folio_files import folio_bytes, load_folder
@@ -100,6 +114,21 @@ from tests.engine.services.world import (
 )
 
 WORKED = Path(__file__).parents[2] / "data" / "folios"
+EEL = b"""\
+creatures:
+  - id: channel-eel
+    name: Channel Eel
+    size: medium
+    type: beast
+    ac: 13
+    hp: 19
+    hp_dice: 3d8+6
+    speeds: {swim: 40}
+    scores: {str: 12, dex: 14, con: 14, int: 2, wis: 10, cha: 4}
+    passive_perception: 10
+    challenge: 1/2
+    xp: 100
+"""
 BELL_PILOT = (Path(__file__).parents[3] / "bot" / "room" / "seed" / "bell-pilot.outline").read_text("utf-8")
 
 
@@ -597,6 +626,47 @@ async def test_a_worker_process_gets_the_folios_it_needs(world: World, cold: Non
     assert parcel(plain.build, plain.catalog).folios == ()
 
 
+async def test_a_real_worker_reads_a_build_of_the_server(world: World) -> None:
+    """The draft of a write-up made in another process names the folio's feat, which without the parcel is an id."""
+    view = await read(world.database, world.sounder)
+    workers = Workers()
+    try:
+        text = await workers.run(draft_of, parcel(view.build, view.catalog))
+        bare = await workers.run(draft_of, dump(view.build))
+    finally:
+        await workers.close()
+    assert isinstance(text, str)
+    assert "Sounding Lead" in text
+    assert isinstance(bare, str)
+    assert "Sounding Lead" not in bare
+
+
+async def test_an_export_is_read_by_the_folios_of_the_server(world: World) -> None:
+    """The outline of an exported build gives the build back, in the version that it was made with."""
+    view = await read(world.database, world.sounder)
+    text = ok(await world.call(read_export, ReadExport(server=HERE, member=READER, text=exported(view.build))))
+    assert isinstance(text, str)
+    twin = await load(world.database, text.replace("Shoal Sounder", "Twin Sounder"))
+    assert twin.build.model_copy(update={"name": view.build.name}) == view.build
+    wrong = ReadExport(server=HERE, member=READER, text='{"schema": 1, "name": "Reed", "level": 3}')
+    assert "level" in refused(await world.call(read_export, wrong), "no-build")
+
+
+async def test_odds_know_the_creatures_of_the_server(world: World) -> None:
+    """Where no build is at hand, what is on for the server is looked up; elsewhere nothing is called so."""
+    eel = EDDIES.partition(b"feats:")[0] + EEL
+    ok(await add(world.database, eel))
+    asked = Asked(kind="attack", fields={"bonus": 5, "damage": "1d8"}, creature="Channel Eel")
+    assert needs_store([asked])
+    found = ok(await world.call(ask_odds, AskOdds(server=HERE, member=READER, asked=(asked,))))
+    # Closed form: +5 against AC 13 hits on 8 to 20, 13 of 20, and 4.5 a hit, doubled dice on a 20.
+    assert found.answer.hit == pytest.approx(0.65)
+    refusal = await world.call(ask_odds, AskOdds(server=ELSEWHERE, member=READER, asked=(asked,)))
+    assert isinstance(refusal, Refused)
+    catalog = await world.call(open_catalog, OpenCatalog(server=HERE, member=READER))
+    assert suggest_creatures(catalog, "channel") == ["Channel Eel"]
+
+
 # -- members ----------------------------------------------------------------------------------------------------
 
 
@@ -615,19 +685,24 @@ async def test_who_added_a_folio_is_told_and_erased(world: World) -> None:
 
 async def test_every_change_is_in_the_history(world: World) -> None:
     """With who, when and which version."""
+    earlier = len((await world.rows(HERE))["history"])
+    ok(await change(world.database, remove_folio, RemoveFolio, folio="shoals"))
+    ok(await change(world.database, bring_back_folio, BringBackFolio, folio="shoals"))
+    ok(await add(world.database, EDDIES))
     ok(await change(world.database, switch_folio, SwitchFolio, folio="shoals", on=False))
     ok(await change(world.database, switch_folio, SwitchFolio, folio="shoals", on=True))
     ok(await change(world.database, use_version, UseVersion, folio="shoals", version="1"))
     ok(await change(world.database, set_librarians, SetLibrarians, role=77))
-    rows = (await world.rows(HERE))["history"]
-    events = [
-        row[4] for row in sorted(rows) if (row[3] == "server" and "folio" in row[4]) or row[4] == "librarians-set"
-    ]
+    rows = sorted((await world.rows(HERE))["history"])[earlier:]
+    assert {(row[2], row[3], row[5], row[6]) for row in rows} <= {
+        (0, "server", MANAGER, at(1)),
+        (0, "server", MANAGER, T0),
+    }
+    events = [row[4] for row in rows]
     assert events == [
-        "folio-added",
-        "folio-added",
-        "folio-added",
         "folio-removed",
+        "folio-brought-back",
+        "folio-added",
         "folio-switched-off",
         "folio-switched-on",
         "folio-version-used",
