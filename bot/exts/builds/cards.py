@@ -68,8 +68,7 @@ def title_of(view: BuildView, level: int) -> str:
 
 def standing(view: BuildView, findings: Sequence[Finding], goals: Sequence[GoalResult]) -> str:
     """Return the small line under the concept: release, author, revision, goals, findings in short."""
-    release = view.catalog.folios[0].title
-    parts = [release, f"by {who(view.author)}", f"revision {view.revision.number}"]
+    parts = [release_words(view), f"by {who(view.author)}", f"revision {view.revision.number}"]
     if view.coauthors:
         parts.append(f"with {', '.join(map(who, view.coauthors))}")
     if view.origin:
@@ -85,6 +84,17 @@ def standing(view: BuildView, findings: Sequence[Finding], goals: Sequence[GoalR
         parts.append(f"{met} of {len(measured)} goals met" if len(measured) > 1 else f"{met} goal met")
     parts.append(findings_words(findings))
     return " · ".join(parts)
+
+
+def release_words(view: BuildView) -> str:
+    """Return the rules release of a build with the folios that it uses, each in the version that it is read by."""
+    release, *others = view.catalog.folios
+    loaded = {folio.id: folio for folio in others}
+    names = [
+        f"{loaded[use.id].title} {loaded[use.id].header.version}" if use.id in loaded else f"{use.id} (not here)"
+        for use in view.build.folios
+    ]
+    return plain(f"{release.title} with {', '.join(names)}" if names else release.title)
 
 
 def findings_words(findings: Sequence[Finding]) -> str:

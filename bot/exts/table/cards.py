@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.exts.builds.cards import SEVERITY_WORDS, build_card, class_words, difference_blocks
+from bot.exts.builds.cards import SEVERITY_WORDS, build_card, class_words, difference_blocks, release_words
 from bot.exts.server.cards import policy_card as server_policy_card
 from bot.exts.table.words import rules_lines, short_rules
 from bot.ui.card import Block, Card, block
@@ -214,7 +214,7 @@ def _choice_words(view: SubmissionView) -> list[str]:
 
 def _facts(view: SubmissionView) -> str:
     build = view.shown.view
-    parts = [build.catalog.folios[0].title, f"by {who(build.author)}", f"revision {build.revision.number}"]
+    parts = [release_words(build), f"by {who(build.author)}", f"revision {build.revision.number}"]
     pin = view.pin
     if pin is not None and view.stand is not Stand.APPROVED:
         parts.append(f"approved before as revision {pin.revision} for {_levels(pin.first, pin.last)}")

@@ -72,6 +72,8 @@ async def test_from_the_folio_to_a_moved_build(moot: Moot) -> None:
     assert "Upload only what you may share, and facts in your own words" in text
     await moot.warden("tiva", KEEPER)
     assert await hit_points(moot) == "Hit points 48 · Armor class 11 · Initiative +3 · Speed 25"
+    shown = moot.read(await moot.say("oskar", "build show", build="Mole Keeper"))
+    assert "SRD 5.1 with Tide Guild 1 · by @tiva · revision 1" in shown
 
     second = await added(moot, SECOND)
     assert "1 build uses another version and keeps it until moved." in moot.read(second)
