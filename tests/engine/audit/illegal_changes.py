@@ -102,6 +102,14 @@ ROWS: Final[tuple[Row, ...]] = (
         "choice-requirement", 5),
     Row("Classes, Warlock, Eldritch Invocations", "hex", "invocation Eldritch Spear", "invocation Ascendant Step",
         "choice-requirement", 5),
+    Row("Eldritch Invocations, Book of Ancient Secrets", "hex", "invocation Eldritch Spear",
+        "invocation Book of Ancient Secrets (spells Alarm, Shield)", "choice-not-on-list", 5),
+    Row("Eldritch Invocations, Book of Ancient Secrets", "hex", "invocation Eldritch Spear",
+        "invocation Book of Ancient Secrets (spells Alarm, Identify, Find Familiar)", "spells-too-many", 5),
+    Row("Eldritch Invocations, Book of Ancient Secrets", "hex", "boon Pact of the Tome (cantrips Light, Guidance, "
+        "Vicious Mockery)\n4 Warlock: +2 Cha; cantrip Mage Hand; spell Misty Step\n5 Warlock: spell Counterspell; "
+        "invocation Eldritch Spear", "boon Pact of the Chain\n4 Warlock: +2 Cha; cantrip Mage Hand; spell Misty Step\n"
+        "5 Warlock: spell Counterspell; invocation Book of Ancient Secrets", "choice-requirement", 5),
     Row("Backgrounds, Proficiencies", "watch", "skills Athletics, Perception", "skills Athletics, Insight",
         "skill-already-proficient", 1),
     Row("Backgrounds, Proficiencies", "reed", "languages Giant, Halfling", "languages Giant, Goblin",
