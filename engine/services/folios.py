@@ -160,14 +160,10 @@ async def add_folio(cmd: AddFolio, uow: UnitOfWork) -> FolioAdded | FolioErrors 
         # Held, so that of two who add at once the second sees what the first did.
         await uow.people.server(cmd.server, for_update=True)
         versions = await uow.folios.versions(cmd.server, found.id)
-        refused = (
-            await _may_change(uow, cmd, found.id)
-            or await _fits(uow, cmd.server, found)
-            or _new(found, versions)
-            or await _room(uow, cmd, not versions)
-        )
-        if refused is not None:
-            return refused
+        refused = await _may_change(uow, cmd, found.id) or await _fits(uow, cmd.server, found) or _new(found, versions)
+        gone = refused or await _room(uow, cmd, not versions)
+        if isinstance(gone, Refused):
+            return gone
         row = FolioRow(
             server=cmd.server,
             id=found.id,
@@ -190,12 +186,13 @@ async def add_folio(cmd: AddFolio, uow: UnitOfWork) -> FolioAdded | FolioErrors 
         await uow.folios.add(row)
         await uow.folios.put_in_use(cmd.server, found.id, header.version)
         await uow.folios.remove(cmd.server, found.id, None)
-        note(uow, cmd, "folio-added", found.id, version=header.version, hash=found.hash)
+        note(uow, cmd, "folio-added", found.id, version=header.version, hash=found.hash, gone=list(gone))
         view = await folio_view(uow, cmd.server, found.id, cmd.member)
         concerned = sum(len(each.builds) + each.hidden for each in view.versions if not each.current)
         await uow.commit()
     hold(found)
-    return FolioAdded(view=view, notes=_notes(found), concerned=concerned)
+    went = (f"To make room, versions that no build uses were deleted: {', '.join(gone)}.",) if gone else ()
+    return FolioAdded(view=view, notes=(*_notes(found), *went), concerned=concerned)
 
 
 async def list_folios(cmd: ListFolios, uow: UnitOfWork) -> list[FolioBrief]:
@@ -336,19 +333,41 @@ def _new(folio: Folio, versions: Sequence[FolioRow]) -> Refused | None:
     return None
 
 
-async def _room(uow: UnitOfWork, cmd: AddFolio, first: bool) -> Refused | None:
-    count, size = await uow.folios.weight(cmd.server)
+async def _room(uow: UnitOfWork, cmd: AddFolio, first: bool) -> tuple[str, ...] | Refused:
+    """Make room for one more version, if it takes any; return which versions went for it.
+
+    Those go that nothing needs: of folios taken away, or followed by another, and named by no revision or proposal.
+    """
     if first and len(await uow.folios.here(cmd.server)) >= MOST_FOLIOS:
-        return Refused("too-many-folios", f"This server has {MOST_FOLIOS} folios, and no more than that are kept.")
+        return Refused(
+            "too-many-folios", f"This server has {MOST_FOLIOS} folios, and no more are kept; take one away first."
+        )
+    gone: list[str] = []
+    # The version last in use of a folio goes after all others of it.
+    unused = sorted(await uow.folios.unused(cmd.server), key=lambda row: row.current)
+    while (full := _full(*await uow.folios.weight(cmd.server), len(cmd.data))) is not None:
+        row = unused.pop(0) if unused else None
+        if row is None:
+            return full
+        if not row.current or len(await uow.folios.versions(cmd.server, row.id)) == 1:
+            await uow.folios.drop(row)
+            gone.append(f"{row.title} {row.version}")
+    return tuple(gone)
+
+
+def _full(count: int, size: int, more: int) -> Refused | None:
     if count >= MOST_VERSIONS:
         return Refused(
-            "too-many-versions", f"This server keeps {count} versions of folios, and no more than {MOST_VERSIONS}."
+            "too-many-versions",
+            f"This server keeps {count} versions of folios that builds use, and no more are kept; move builds to newer"
+            " versions, or take folios away that none uses.",
         )
-    if size + len(cmd.data) > MOST_SIZE:
+    if size + more > MOST_SIZE:
         return Refused(
             "library-full",
-            f"The folios of this server have {size / 1024 / 1024:.1f} MB; with this one they would have more than"
-            f" {MOST_SIZE // 1024 // 1024} MB.",
+            f"The folios of this server have {size / 1024 / 1024:.1f} MB, and no more than"
+            f" {MOST_SIZE // 1024 // 1024} MB are kept; move builds to newer versions, or take folios away that none"
+            " uses.",
         )
     return None
 

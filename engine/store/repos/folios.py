@@ -4,10 +4,10 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, and_, delete, func, select, update
+from sqlalchemy import Select, Text, and_, delete, func, or_, select, update
 
 from engine.store.link import Link
-from engine.store.models import BuildRow, FolioRow, Revision, TableFolio
+from engine.store.models import BuildRow, EditRow, FolioRow, Revision, TableFolio, TableRow
 
 
 class Folios:
@@ -79,6 +79,37 @@ class Folios:
         count, size = found.one()
         return int(count), int(size)
 
+    async def unused(self, server: int) -> list[FolioRow]:
+        """Return the versions that nothing needs, oldest first.
+
+        That is: of folios that are removed, or followed by another version, and named by no revision of any build and
+        by no proposal.
+        """
+        built = select(Revision.number).where(
+            Revision.server == FolioRow.server, Revision.document.contains(FolioRow.hash)
+        )
+        proposed = select(EditRow.place).where(
+            EditRow.server == FolioRow.server, EditRow.after.cast(Text).contains(FolioRow.hash)
+        )
+        return await self._rows(
+            select(FolioRow)
+            .where(
+                FolioRow.server == server,
+                or_(FolioRow.removed.is_not(None), FolioRow.current.is_(False)),
+                ~built.exists(),
+                ~proposed.exists(),
+            )
+            .order_by(FolioRow.at, FolioRow.id, FolioRow.version)
+        )
+
+    async def drop(self, row: FolioRow) -> None:
+        """Delete a version for good."""
+        await self._link.session.execute(
+            delete(FolioRow)
+            .where(FolioRow.server == row.server, FolioRow.id == row.id, FolioRow.version == row.version)
+            .execution_options(synchronize_session=False)
+        )
+
     async def add(self, row: FolioRow) -> None:
         """Store a new version."""
         self._link.session.add(row)
@@ -97,8 +128,12 @@ class Folios:
         await self._change(server, id_, removed=at)
 
     async def at_tables(self, server: int, tables: Collection[int] | None = None) -> list[TableFolio]:
-        """Return what is on at tables. tables: numbers; None for all."""
-        statement = select(TableFolio).where(TableFolio.server == server)
+        """Return what is on at tables that are not closed. tables: numbers; None for all."""
+        statement = (
+            select(TableFolio)
+            .join(TableRow, (TableRow.server == TableFolio.server) & (TableRow.number == TableFolio.at_table))
+            .where(TableFolio.server == server, TableRow.name_key.is_not(None))
+        )
         if tables is not None:
             statement = statement.where(TableFolio.at_table.in_(tables))
         return list(await self._link.session.scalars(statement.order_by(TableFolio.at_table, TableFolio.folio)))

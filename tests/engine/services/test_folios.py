@@ -83,7 +83,7 @@ from engine.services.odds import AskOdds, ask_odds, needs_store, suggest_creatur
 from engine.services.privacy import EraseMember, MyData, erase_member, my_data
 from engine.services.proposals import AdoptProposal, adopt_proposal
 from engine.services.sheets import exported
-from engine.services.tables import SetTableRules, set_table_rules
+from engine.services.tables import CloseTable, SetTableRules, close_table, set_table_rules
 from engine.services.views import BuildView, ProposalView, TextErrors
 from engine.services.weigh import opened
 from engine.services.writeups import draft_of
@@ -259,14 +259,48 @@ async def test_what_is_refused_when_it_is_added(world: World, monkeypatch: pytes
     with monkeypatch.context() as patched:
         patched.setattr(folios_module, "MOST_FOLIOS", 1)
         refused(await add(world.database, EDDIES), "too-many-folios")
+    # Of the three versions that are there, one is used by a build, one is in use, and one was taken away.
     with monkeypatch.context() as patched:
-        patched.setattr(folios_module, "MOST_VERSIONS", 3)
+        patched.setattr(folios_module, "MOST_VERSIONS", 2)
         refused(await add(world.database, EDDIES), "too-many-versions")
     with monkeypatch.context() as patched:
-        patched.setattr(folios_module, "MOST_SIZE", len(SHOALS) * 3)
+        patched.setattr(folios_module, "MOST_SIZE", len(SHOALS) * 2)
         refused(await add(world.database, EDDIES), "library-full")
     assert await world.rows(HERE) == before
     assert isinstance(await add(world.database, EDDIES), FolioAdded)
+
+
+async def test_room_is_made_of_what_nothing_needs(database: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+    """First what was taken away or superseded and no revision or proposal names; what a build uses stays."""
+    ok(await add(database, SHOALS))
+    sounder = (await share(database, (await load(database, SOUNDER)).number)).number
+    ok(await add(database, SHOALS_2))
+    ok(await add(database, WRECKS))
+    ok(await change(database, remove_folio, RemoveFolio, folio="wrecks"))
+    for limit, value in (("MOST_VERSIONS", 3), ("MOST_SIZE", len(SHOALS) * 3 + 10)):
+        monkeypatch.setattr(folios_module, limit, value)
+    added = ok(await add(database, EDDIES))
+    assert added.notes == ("To make room, versions that no build uses were deleted: Wrecks 1.",)
+    assert await database.call(list_folios, ListFolios(server=HERE, member=READER, removed=True)) == []
+    # Shoals 1 is what the build is made with, and an earlier revision of it counts as well.
+    command = MoveBuild(server=HERE, member=AUTHOR, build=sounder, folio="shoals", at=at(1))
+    ok(await database.call(move_build, command))
+    more = EDDIES.replace(b"ddies", b"bbs")
+    refused(await add(database, more), "too-many-versions")
+    assert passive(await read(database, sounder, revision=1)) == 18
+    newer = EDDIES.replace(b'version: "1"', b'version: "2"')
+    refused(await add(database, newer), "too-many-versions")
+    ok(await change(database, remove_folio, RemoveFolio, folio="eddies"))
+    ebbs = ok(await add(database, more))
+    assert ebbs.notes == ("To make room, versions that no build uses were deleted: Eddies 1.",)
+    header = SOUNDER.partition("1 Rogue")[0].replace("Folios: Shoals", "Folios: Shoals, Ebbs")
+    await propose(database, sounder, "header", header)
+    ok(await change(database, remove_folio, RemoveFolio, folio="ebbs"))
+    refused(await add(database, EDDIES), "too-many-versions")
+    view = ok(await database.call(show_folio, ShowFolio(server=HERE, member=READER, folio="shoals")))
+    assert [(each.version, len(each.builds)) for each in view.versions] == [("2", 1), ("1", 0)]
+    found = ok(await database.call(concerned_builds, ConcernedBuilds(server=HERE, member=READER, folio="shoals")))
+    assert found.builds == ()
 
 
 async def test_who_may_add_folios(world: World) -> None:
@@ -482,7 +516,9 @@ async def test_off_for_the_server_and_on_for_a_table(world: World) -> None:
     assert table.notes == ("`folios` names `Eddies`, which is on nowhere on this server.",)
     shown = ok(await world.call(show_submission, ShowSubmission(server=HERE, member=READER, subject=submission.number)))
     assert any(finding.code == "table-folio" for finding in shown.findings)
-    ok(await world.call(switch_folio, SwitchFolio(server=HERE, member=MASTER, on=False, **at_table)))
+    named_again = LoadBuild(server=HERE, member=READER, text=text.replace("Late", "Last"), at=T0)
+    ok(await world.call(close_table, CloseTable(server=HERE, member=MASTER, table=world.table, at=at(4))))
+    assert isinstance(await world.call(load_build, named_again), TextErrors)
     again = await change(world.database, switch_folio, SwitchFolio, folio="shoals", on=False)
     refused(again, "nothing-changed")
 
