@@ -31,7 +31,7 @@ ROOT = Path(__file__).parents[2]
 T0 = datetime(2026, 3, 1, tzinfo=UTC)
 HERE, NEXT, MEMBER = 1, 2, 501
 FOLIOS, ENTRIES, BUILDS = 10, 200, 8
-STARTS = 4
+STARTS = 3
 TITLES = [f"Tide Book {'ABCDEFGHIJ'[n]}" for n in range(FOLIOS)]
 
 

@@ -1,4 +1,4 @@
-"""`/help`: what to do first, in five lines; then the GM sentence and the attribution."""
+"""`/help`: what to do first, in six lines; then the GM sentence and the attribution."""
 
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ FIRST_STEPS = (
     "3. `/build share` lets the server see it. Until then it is your draft.",
     "4. `/propose change` or `/propose text` suggests a change; everybody sees what it does to the numbers and votes.",
     "5. `/odds check` gives the exact chance of a roll, from plain numbers or from a build.",
+    "6. `/content list` shows the group's own rules content; `/content template` gives a folio to fill in.",
 )
 RULING = "The game master's ruling stands. Numbers follow the published rules release that is named on each build."
 

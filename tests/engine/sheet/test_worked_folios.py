@@ -23,10 +23,11 @@ from engine.rules.catalog import Catalog
 from engine.rules.folio import Folio
 from engine.rules.grants import GRANT_KINDS
 from engine.rules.references import grants_in
-from engine.sheet import sheet, timeline
+from engine.sheet import gather, sheet, timeline
 from engine.store.folio_files import load_folder, load_shipped
 
 DATA: Final = Path(__file__).parents[2] / "data"
+SEED: Final = Path(__file__).parents[3] / "bot" / "room" / "seed"
 NAMES: Final = ("coast-pilots", "harbour-watch.yaml", "driftborn.yaml")
 OUTLINE: Final = (DATA / "bell-pilot.outline").read_text(encoding="utf-8")
 
@@ -273,11 +274,24 @@ def test_the_folios_use_every_grant_that_the_release_leaves_unused() -> None:
     assert set(GRANT_KINDS) - used
 
 
+def test_the_build_uses_all_of_them() -> None:
+    """Each kind that the release leaves unused holds on the build, given by one of the worked folios."""
+    used = {g.kind for _, entry in load_shipped("srd-5.1").all() for _, g in grants_in(entry)}
+    titles = tuple(folio.title for folio in folios())
+    ours = {
+        granted.grant.kind
+        for granted in gather(parsed(), coast(), ("high-water",)).grants
+        if granted.source.startswith(titles)
+    }
+    assert set(GRANT_KINDS) - used <= ours
+    room = (SEED / "bell-pilot.outline").read_text(encoding="utf-8")
+    assert room == OUTLINE  # the demo's build is the one that is checked here
+    assert {folio.id for folio in folios()} == {use.id for use in parsed(room).folios}
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_the_room_brings_the_same_folios(name: str) -> None:
     """The demo server's copies are the ones that are checked here."""
-    from bot.room.seed import FOLDER
-
     paths = sorted((DATA / "folios").glob(f"{name}/**/*.yaml")) or [DATA / "folios" / name]
     for path in paths:
-        assert (FOLDER / "folios" / path.relative_to(DATA / "folios")).read_bytes() == path.read_bytes()
+        assert (SEED / "folios" / path.relative_to(DATA / "folios")).read_bytes() == path.read_bytes()
