@@ -72,6 +72,24 @@ def replaced(build: Build | None, part: Part, text: str, catalog: Catalog | Cata
 
     build: None only for a whole outline. Raises: ValueError for a part of no build.
     """
+    found = _read(build, part, text, catalog)
+    return _pinned(found, catalog) if isinstance(found, Build) else found
+
+
+def _pinned(build: Build, catalog: Catalog | CatalogFor) -> Build:
+    """Return the build with the hash of every folio that its text names by version alone, so that it stays at that."""
+    if not any(use.version and not use.hash for use in build.folios):
+        return build
+    found = catalog if isinstance(catalog, Catalog) else catalog(build.rules, tuple(use.id for use in build.folios))
+    loaded = {} if isinstance(found, Refused) else {(f.id, f.header.version): f.hash for f in found.folios}
+    uses = tuple(
+        use if use.hash else use.model_copy(update={"hash": loaded.get((use.id, use.version), "")})
+        for use in build.folios
+    )
+    return build.model_copy(update={"folios": uses})
+
+
+def _read(build: Build | None, part: Part, text: str, catalog: Catalog | CatalogFor) -> Build | list[OutlineError]:
     if part == "whole":
         return parse_outline(text, catalog)
     if build is None:

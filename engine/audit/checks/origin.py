@@ -89,7 +89,7 @@ def check_content(ctx: AuditContext) -> Iterable[Finding]:
                 " the build.",
                 NO_SOURCE,
             )
-        elif use.hash and use.hash != folio.hash:
+        elif (use.hash != folio.hash) if use.hash else (use.version not in ("", folio.header.version)):
             version = f"version {folio.header.version}" if folio.header.version != use.version else "another text"
             yield finding(
                 "folio-changed",

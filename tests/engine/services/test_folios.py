@@ -405,6 +405,15 @@ async def test_a_stored_build_keeps_its_version_and_new_ones_get_the_one_in_use(
     )
     third = ok(await world.call(load_build, named))
     assert (third.build.folios[0].version, passive(third)) == ("1", 18)
+    assert third.build.folios == old.build.folios
+    unheard = LoadBuild(
+        server=HERE,
+        member=READER,
+        text=named.text.replace("Third", "Ninth").replace("(version 1)", "(version 9)"),
+        at=T0,
+    )
+    ninth = ok(await world.call(load_build, unheard))
+    assert (passive(ninth), "folio-changed" in codes(ninth)) == (19, True)
     assert "folio-changed" not in codes(third)
     ok(await change(world.database, use_version, UseVersion, folio="shoals", version="1"))
     fourth = await load(world.database, SOUNDER.replace("Shoal Sounder", "Fourth Sounder"))
