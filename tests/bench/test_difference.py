@@ -1,4 +1,4 @@
-"""What a proposal's card costs: the difference and the audits of both sides in at most three timelines (issue 2).
+"""What a proposal's card costs: the difference and the audits of both sides in at most three timelines.
 
 The build is a caster of three classes at level 20. Both sides are new documents in every round, the timeline is timed
 between the differences, so that a busy machine slows both, and every result is asserted.

@@ -1,6 +1,6 @@
 """What the folios of a server cost: the first sheet after a start, folios of other servers, folios that are shared.
 
-Bounds: issue 6, "Speed": the first sheet costs at most twice the later ones plus what loading its own folios costs.
+Bounds: the first sheet costs at most twice the later ones plus what loading its own folios costs.
 Each start is a process of its own on a database of which a server has ten folios of 200 entries each.
 """
 

@@ -1,4 +1,4 @@
-"""What odds cost, held against plain numpy in the same run (issue 4, Speed).
+"""What odds cost, held against plain numpy in the same run.
 
 The baseline of each ratio is timed in between the runs of what it is compared with, so that a busy machine slows
 both. Medians of several batches are compared, and every result is asserted.

@@ -1,4 +1,4 @@
-"""What a card of odds costs, held against a bare reply of the chat library in the same run (issue 4, Speed)."""
+"""What a card of odds costs, held against a bare reply of the chat library in the same run."""
 
 import time
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""What the rules content costs: loading, memory, names looked up and suggested (issue 3, Speed and size).
+"""What the rules content costs: loading, memory, names looked up and suggested.
 
 Every bound is a ratio to a baseline of the same run, taken by turns; every result is asserted.
 """

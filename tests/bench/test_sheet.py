@@ -1,4 +1,4 @@
-"""What a timeline costs: all levels of a build in at most four single sheets (design, section 5; issues 2 and 3).
+"""What a timeline costs: all levels of a build in at most four single sheets (design, section 5).
 
 Every round reads a cold document, so that nothing is left over from the round before; sheet and timeline alternate in
 the same run, so that a busy machine slows both; every result is asserted.
@@ -60,7 +60,7 @@ def ratio(benchmark: BenchmarkFixture, document: Build) -> float:
 
 
 def test_three_casters(benchmark: BenchmarkFixture) -> None:
-    """The build of issue 2: three casting classes, level 20."""
+    """Three casting classes, level 20, every choice made."""
     document = three_casters()
     assert len(set(document.order)) == 3
     found = ratio(benchmark, document)
@@ -70,7 +70,7 @@ def test_three_casters(benchmark: BenchmarkFixture) -> None:
 
 @pytest.mark.parametrize("class_id", CLASSES)
 def test_each_class(benchmark: BenchmarkFixture, class_id: str) -> None:
-    """The bound of issue 3: it holds for all twelve classes."""
+    """The bound holds for all twelve classes."""
     found = ratio(benchmark, of_one_class(class_id))
     benchmark.extra_info["timeline over sheet"] = found
     assert found <= MOST

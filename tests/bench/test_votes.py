@@ -1,6 +1,6 @@
 """What storing a vote costs, against the bare statement on the same file in the same run.
 
-Bound: issue 2, "Speed and size": at most 3 times the bare `INSERT … ON CONFLICT` + commit on the same file with the
+Bound: at most 3 times the bare `INSERT … ON CONFLICT` + commit on the same file with the
 same pragmas through aiosqlite.
 """
 

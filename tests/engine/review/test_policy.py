@@ -73,7 +73,7 @@ def test_policies_are_stored_and_read_back(policy: Policy) -> None:
 
 
 def test_the_default_policy_is_stored_as_nothing() -> None:
-    """Everyone votes, the author decides, no deadline: issue 2 knows no other."""
+    """Everyone votes, the author decides, no deadline: the first policy there was."""
     assert policy_data(DEFAULT_POLICY) == {}
     assert DEFAULT_POLICY.decider is Decider.AUTHOR
     assert DEFAULT_POLICY.window is None
