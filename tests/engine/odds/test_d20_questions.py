@@ -342,7 +342,7 @@ def test_death_saves_as_an_absorbing_chain_of_numpy() -> None:
         answer = answer_death(DeathSaves(successes=good, failures=bad))
         assert (answer.stable, answer.up, answer.dead) == pytest.approx(tuple(absorbed[place]), abs=1e-12)
         assert answer.rounds == pytest.approx(steps[place], abs=1e-12)
-    # 59.5 % live without any modifier (issue 4; the chain above).
+    # 59.5 % live without any modifier (the chain above).
     whole = answer_death(DeathSaves())
     assert round(whole.live, 3) == 0.595
     assert death.as_json(whole)["fraction"] == "4761/8000"
