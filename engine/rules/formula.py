@@ -147,6 +147,7 @@ def _grammar() -> "Lark":
     return Lark((files("engine.rules") / "formula.lark").read_text(), parser="lalr", maybe_placeholders=False)
 
 
+@lru_cache(maxsize=2048)  # folios write the same few formulas again and again
 def _parse(source: str) -> Tree:
     from lark import Token, UnexpectedInput
     from lark import Tree as Parsed
