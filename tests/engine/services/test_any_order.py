@@ -139,7 +139,7 @@ class AnyOrder(RuleBasedStateMachine):
             else:
                 each.edits = left
 
-    @initialize(decider=st.sampled_from([Decider.AUTHOR, Decider.VOTE]), quorum=st.integers(0, 3), timed=st.booleans())
+    @initialize(decider=st.sampled_from([Decider.AUTHOR, Decider.VOTE]), quorum=st.integers(0, 3), timed=st.sampled_from([True, True, False]))
     def begin(self, decider: Decider, quorum: int, timed: bool) -> None:
         # Whoever lets the vote decide must say by when.
         self.timed = timed or decider is Decider.VOTE
@@ -204,9 +204,11 @@ class AnyOrder(RuleBasedStateMachine):
         return wanted.end is not None and self.minute >= wanted.end
 
     @precondition(lambda self: self.proposals)
-    @rule(place=st.integers(0, 3), votes=st.dictionaries(PEOPLE, st.sampled_from(Choice), min_size=1))
-    def vote(self, place: int, votes: dict[int, Choice]) -> None:
+    @rule(place=st.integers(0, 3), votes=st.dictionaries(PEOPLE, st.sampled_from(Choice), min_size=1), late=st.booleans())
+    def vote(self, place: int, votes: dict[int, Choice], late: bool = False) -> None:
         number, wanted = self.pick(place)
+        if late and wanted.end is not None:
+            self.minute = max(self.minute, wanted.end)
         allowed = wanted.state == "open" and not self.over(wanted)
         for member, choice in votes.items():
             command = CastVote(server=HERE, member=member, proposal=number, choice=choice, at=at(self.minute))
@@ -338,4 +340,4 @@ class AnyOrder(RuleBasedStateMachine):
 
 
 TestAnyOrder = AnyOrder.TestCase
-TestAnyOrder.settings = settings(max_examples=25, stateful_step_count=25, deadline=None)
+TestAnyOrder.settings = settings(max_examples=40, stateful_step_count=25, deadline=None)
