@@ -136,10 +136,13 @@ class Plan:
         numbered: dict[Any, int] = self.memo.setdefault("numbered", {})
         return numbered.setdefault(key, len(numbered))
 
-    def share(self, key: Any, at: "At", compute: Callable[[], dict[str, Number]]) -> dict[str, Number]:
+    def share(
+        self, key: Any, at: "At", compute: Callable[[], dict[str, Number]], *, labels: bool = True
+    ) -> dict[str, Number]:
         """Return numbers kept under a key, or work them out; of an earlier level only the bonus's label changes.
 
         The key must hold everything that the numbers depend on, the proficiency bonus included where they add it.
+        labels: whether the label has to be that of this level, which nobody asks for who only wants values.
         """
         held = self.memo.get(key)
         if held is None:
@@ -147,7 +150,7 @@ class Plan:
             self.memo[key] = [at.level, found, None]
             return found
         before, found, labelled = held
-        if before != at.level:
+        if labels and before != at.level:
             if labelled is None:
                 labelled = held[2] = _labelled(found, bonus_label(before))
             if labelled:

@@ -124,14 +124,15 @@ def at_level(plan: Plan, level: int) -> Sheet:
 def some_at_level(plan: Plan, level: int, without: frozenset[str]) -> tuple[At, dict[str, Number]]:
     """Return what holds at a level and its numbers without those of some subjects, where many levels are gone through.
 
-    without: names of `SUBJECTS`. Levels of classes and notes are left out too.
+    without: names of `SUBJECTS`. Levels of classes and notes are left out too. Where anything is left out, labels of
+    the proficiency bonus may speak of an earlier level: only values are wanted then.
     """
     scores, numbers = abilities.abilities(plan, level)
     at = At(plan, level, scores)
     numbers["proficiency_bonus"] = total(at.bonus_parts, "bonus")
     for subject in SUBJECTS:
         if subject.name not in without:
-            numbers.update(_shared(subject, at))
+            numbers.update(_shared(subject, at, labels=not without))
     return at, numbers
 
 
@@ -146,7 +147,7 @@ def _levels(at: At) -> dict[str, Number]:
     return {"level.character": total(parts, "levels"), **numbers}
 
 
-def _shared(subject: _Subject, at: At) -> Any:
+def _shared(subject: _Subject, at: At, *, labels: bool = True) -> Any:
     """Return the numbers of a subject at a level, those of an earlier level where nothing they read has changed."""
     plan = at.plan
     reading = plan.reading(subject.kinds)
@@ -167,4 +168,4 @@ def _shared(subject: _Subject, at: At) -> Any:
         if found is None:
             found = plan.memo[key] = subject.compute(at)
         return found
-    return plan.share(key, at, partial(subject.compute, at))
+    return plan.share(key, at, partial(subject.compute, at), labels=labels)

@@ -19,6 +19,7 @@ from engine.rules.content import Item, Spell
 from engine.rules.words import Ability
 from engine.sheet.cantrips import beams, dice_at
 from engine.sheet.casting import own_ability
+from engine.sheet.gathered import Learned
 from engine.sheet.plan import Plan
 from engine.sheet.whole import some_at_level
 
@@ -135,10 +136,10 @@ def fails(dc: int, bonus: int, advantage: bool = False) -> float:
 def swings(level: Level) -> tuple[Swing, ...]:
     """Return every way of a build to deal damage each round at a level."""
     found = list(_attacks(level))
-    other = {swing.key: swing for swing in found if swing.key.endswith(".off_hand")}
-    plain = [swing for swing in found if swing.key not in other]
-    paired = [_paired(level, swing, tuple(other.values())) for swing in plain]
-    return (*paired, *_saves(level))
+    others = tuple(swing for swing in found if swing.key.endswith(".off_hand"))
+    if others:
+        found = [_paired(level, swing, others) for swing in found if swing not in others]
+    return (*found, *_saves(level))
 
 
 def _attacks(level: Level) -> Iterator[Swing]:
@@ -154,9 +155,9 @@ def _attacks(level: Level) -> Iterator[Swing]:
         numbers["attacks.per_action"].value,
         at.score_key if reading.by_score else (),
         at.bonus if reading.by_bonus else 0,
-        sum(level.level >= tier for tier in _TIERS),
         at.key(kinds),
     )
+    tier = sum(level.level >= each for each in _TIERS)
     for name, to_hit in numbers.items():
         if not name.endswith(".to_hit"):
             continue
@@ -166,7 +167,8 @@ def _attacks(level: Level) -> Iterator[Swing]:
             continue
         dice = damage.dice or str(damage.value)
         # Modifiers and the proficiency bonus stand in the two numbers; the rest is kept while it is the same dice.
-        whole = ("swing", key, dice if "-" in dice else dice.partition("+")[0], read)
+        grown = tier if level.catalog.spell(key.partition(".")[0]) is not None else 0
+        whole = ("swing", key, dice if "-" in dice else dice.partition("+")[0], grown, read)
         memo = at.plan.memo
         if whole not in memo:
             memo[whole] = _swing(level, key)
@@ -252,11 +254,8 @@ def _paired(level: Level, swing: Swing, others: Sequence[Swing]) -> Swing:
 
 def _saves(level: Level) -> Iterator[Swing]:
     """Yield the cantrips that ask for a save."""
-    for learned in level.at.gathered.spells:
-        if learned.how == "listed" or not learned.since <= level.level <= learned.until:
-            continue
-        spell = level.catalog.spell(learned.spell)
-        if not isinstance(spell, Spell) or spell.level or spell.save is None or spell.attack or not spell.damage:
+    for learned, spell in _saved_cantrips(level):
+        if spell.save is None or not learned.since <= level.level <= learned.until:
             continue
         ability = learned.ability or own_ability(level.at, learned.owner)
         dc = level.numbers.get(f"casting.{learned.casting or learned.owner}.save_dc")
@@ -275,6 +274,25 @@ def _saves(level: Level) -> Iterator[Swing]:
             types=tuple(part.type for part in spell.damage if part.type is not None),
             magic=True,
         )
+
+
+def _saved_cantrips(level: Level) -> Sequence[tuple[Learned, Spell]]:
+    """Return the cantrips of a build that deal damage unless a save is made, of any level."""
+    memo = level.at.plan.memo
+    if "cantrips with saves" not in memo:
+        spells = ((learned, level.catalog.spell(learned.spell)) for learned in level.at.gathered.spells)
+        memo["cantrips with saves"] = [
+            (learned, spell)
+            for learned, spell in spells
+            if isinstance(spell, Spell)
+            and learned.how != "listed"
+            and not spell.level
+            and spell.save is not None
+            and not spell.attack
+            and spell.damage
+        ]
+    found: Sequence[tuple[Learned, Spell]] = memo["cantrips with saves"]
+    return found
 
 
 @lru_cache(maxsize=4096)

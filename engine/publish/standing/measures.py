@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +10,7 @@ from engine.publish.standing.damage import Level, Swing, swings
 from engine.publish.standing.typical import Typical
 from engine.publish.words import ability
 from engine.rules.words import ABILITIES
+from engine.sheet import checks
 from engine.sheet.number import Number
 
 # Name -> what it is called. Names with a dot behind the first are those of the sheet; the others are made here.
@@ -52,11 +53,7 @@ def measured(level: Level, typical: Typical) -> Measured:
     """Return the measures of a build at a level; what it does not have at all counts 0."""
     numbers = level.numbers
     values: dict[str, float] = {}
-    trained = [
-        float(number.value)
-        for skill in level.catalog.release.skills
-        if _trained(number := numbers[f"skill.{skill.id}"]) and not isinstance(number.value, str)
-    ]
+    trained = [float(value) for name in _trained(level) if not isinstance(value := numbers[name].value, str)]
     found = swings(level)
     means = [(mean_against(swing, typical), swing.ranged) for swing in found]
     for name in MEASURES:
@@ -66,16 +63,39 @@ def measured(level: Level, typical: Typical) -> Measured:
     values["skills.trained"] = float(len(trained))
     values["skills.best"] = max(trained, default=0.0)
     values["save_dc.highest"] = max(
-        (float(n.value) for name, n in numbers.items() if name.endswith(".save_dc") and not isinstance(n.value, str)),
-        default=0.0,
+        (float(value) for name in _save_dcs(level) if not isinstance(value := numbers[name].value, str)), default=0.0
     )
     values["damage.round"] = max((mean for mean, _ in means), default=0.0)
     values["damage.ranged"] = max((mean for mean, ranged in means if ranged), default=0.0)
     return Measured(level, {name: round(values.get(name, 0.0), 6) for name in MEASURES}, found)
 
 
-def _trained(number: Number) -> bool:
+def _trained(level: Level) -> Sequence[str]:
+    """Return the names of the skills that add the proficiency bonus."""
+    at = level.at
+    reading = at.plan.reading(checks.KINDS)
+    read = (at.score_key if reading.by_score else (), at.bonus if reading.by_bonus else 0, at.outfit.since)
+    key = ("trained skills", at.key_of(reading), read)
+    memo = at.plan.memo
+    if key not in memo:
+        names = [f"skill.{skill.id}" for skill in level.catalog.release.skills]
+        memo[key] = [name for name in names if _adds_bonus(level.numbers[name])]
+    found: Sequence[str] = memo[key]
+    return found
+
+
+def _adds_bonus(number: Number) -> bool:
     return any(reason.label.startswith("proficiency bonus") for reason in number.reasons)
+
+
+def _save_dcs(level: Level) -> Sequence[str]:
+    """Return the names of the save DCs that a build has at a level."""
+    key = ("save DCs", tuple(level.numbers))
+    memo = level.at.plan.memo
+    if key not in memo:
+        memo[key] = [name for name in level.numbers if name.endswith(".save_dc")]
+    found: Sequence[str] = memo[key]
+    return found
 
 
 def called(name: str) -> str:

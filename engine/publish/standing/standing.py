@@ -111,11 +111,11 @@ def _references(catalog: Catalog) -> References | None:
     found = [build for build in builds if isinstance(build, Build) and build.rules == catalog.folios[0].id]
     if not levels or len(found) < len(builds):
         return None
-    each = [measured_levels(build, catalog, levels) for build in found]
-    values = tuple(
-        {name: sorted(one[place].values[name] for one in each) for name in MEASURES} for place in range(len(levels))
-    )
-    overall = tuple(sorted(_overall(values[place], one[place].values) for one in each) for place in range(len(levels)))
+    # Only the values are kept: what else a build is measured by is let go before the next one.
+    each = [[at.values for at in measured_levels(build, catalog, levels)] for build in found]
+    by_level = list(zip(*each, strict=True))
+    values = tuple({name: sorted(one[name] for one in at) for name in MEASURES} for at in by_level)
+    overall = tuple(sorted(_overall(all_, one) for one in at) for all_, at in zip(values, by_level, strict=True))
     return References(len(found), values, overall, levels)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Final
 
 from engine.build.document import Build
@@ -72,6 +72,12 @@ class _Hit:
     phrase: _Phrase
 
 
+@lru_cache(maxsize=1024)
+def _pattern(words: str) -> re.Pattern[str]:
+    """Return what finds words in a text, however they are spaced."""
+    return re.compile(re.escape(words).replace(r"\ ", r"\s+") + r"(?!\w)", re.I)
+
+
 class _Vocabulary:
     """All that the numbers of a build are called."""
 
@@ -88,21 +94,20 @@ class _Vocabulary:
         for word in _WORD.finditer(text):
             if word.start() < end:
                 continue
-            for pattern, phrases in self._by_first.get(word[0].casefold(), ()):
-                if match := pattern.match(text, word.start()):
+            for words in self._by_first.get(word[0].casefold(), ()):
+                if match := _pattern(words).match(text, word.start()):
                     end = match.end()
-                    yield match.start(), end, phrases
+                    yield match.start(), end, self.phrases[words]
                     break
 
     @cached_property
-    def _by_first(self) -> Mapping[str, list[tuple[re.Pattern[str], list[_Phrase]]]]:
+    def _by_first(self) -> Mapping[str, list[str]]:
         """First word -> the phrases that begin with it, the longest first."""
-        index: dict[str, list[tuple[re.Pattern[str], list[_Phrase]]]] = {}
+        index: dict[str, list[str]] = {}
         for words in sorted(self.phrases, key=len, reverse=True):
             first = _WORD.search(words)
             if first is not None:
-                pattern = re.compile(re.escape(words).replace(r"\ ", r"\s+") + r"(?!\w)", re.I)
-                index.setdefault(first[0], []).append((pattern, self.phrases[words]))
+                index.setdefault(first[0], []).append(words)
         return index
 
     def _made(self) -> Iterator[_Phrase]:
