@@ -176,40 +176,58 @@ def _spend(fitting: Sequence[Opening], picked: Picked, catalog: Catalog) -> Open
     return best
 
 
-def _spread(
-    offers: dict[int, list[Opening]], written: Sequence[Written], found: list[Opening | None], catalog: Catalog
-) -> None:
-    """Match picks and choices so that as many picks as possible are where they are offered (augmenting paths)."""
-    taken: dict[int, list[int]] = {}  # id of a choice -> the picks it has
-    wanted: dict[int, list[Opening]] = {}
+@dataclass(slots=True)
+class _Spreading:
+    """Picks and choices while they are matched. taken: id of a choice -> the picks it has.
 
-    def offered(i: int) -> list[Opening]:
-        if i not in wanted:
-            picked = written[i][0]
-            some = [o for o in offers[i] if o.room > 0 and permits(o.choice, picked.keyword, picked.pick, catalog)]
-            wanted[i] = sorted(some, key=lambda o: not (o.choice.from_ or o.choice.list))
-        return wanted[i]
+    A class, since functions that call themselves would keep all of this until the collector comes.
+    """
 
-    def place(i: int, tried: set[int]) -> bool:
-        for opening in offered(i):
+    offers: dict[int, list[Opening]]
+    written: Sequence[Written]
+    found: list[Opening | None]
+    catalog: Catalog
+    taken: dict[int, list[int]] = field(default_factory=dict)
+    wanted: dict[int, list[Opening]] = field(default_factory=dict)
+
+    def offered(self, i: int) -> list[Opening]:
+        """Return the choices that a pick may go to, those with a list of their own first."""
+        if i not in self.wanted:
+            picked = self.written[i][0]
+            some = [
+                o for o in self.offers[i] if o.room > 0 and permits(o.choice, picked.keyword, picked.pick, self.catalog)
+            ]
+            self.wanted[i] = sorted(some, key=lambda o: not (o.choice.from_ or o.choice.list))
+        return self.wanted[i]
+
+    def place(self, i: int, tried: set[int]) -> bool:
+        """Find a place for a pick, moving others if need be; tell whether there was one."""
+        for opening in self.offered(i):
             key = id(opening)
             if key in tried:
                 continue
             tried.add(key)
-            held = taken.setdefault(key, [])
+            held = self.taken.setdefault(key, [])
             if len(held) < opening.room:
                 held.append(i)
-                found[i] = opening
+                self.found[i] = opening
                 return True
             for other in held:
-                if len(offered(other)) > 1 and place(other, tried):
+                if len(self.offered(other)) > 1 and self.place(other, tried):
                     held[held.index(other)] = i
-                    found[i] = opening
+                    self.found[i] = opening
                     return True
         return False
 
+
+def _spread(
+    offers: dict[int, list[Opening]], written: Sequence[Written], found: list[Opening | None], catalog: Catalog
+) -> None:
+    """Match picks and choices so that as many picks as possible are where they are offered (augmenting paths)."""
+    spreading = _Spreading(offers, written, found, catalog)
     for i in offers:
-        place(i, set())
+        spreading.place(i, set())
+    taken = spreading.taken
     left = {id(o): o.room - len(taken.get(id(o), ())) for fitting in offers.values() for o in fitting}
     for i, fitting in offers.items():
         if found[i] is None:

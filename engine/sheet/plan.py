@@ -188,6 +188,10 @@ class At:
         """Return where a release-wide rule stands."""
         return self.plan.rule(key)
 
+    def forget(self) -> None:
+        """Let go of words that refer back to this level: where many are gone through, none waits for the collector."""
+        self._scopes.clear()
+
     # -- what holds -------------------------------------------------------------------------------------------
 
     def active(self, kind: str) -> Sequence[Granted]:

@@ -14,9 +14,11 @@ from engine.rules.catalog import Catalog
 from engine.rules.content import Feature, Spell
 from engine.rules.words import ABILITIES, UNLIMITED
 from engine.sheet import Sheet
-from engine.sheet import sheet as sheet_at
+from engine.sheet.gather import gather
 from engine.sheet.number import Number
+from engine.sheet.plan import Plan
 from engine.sheet.spells import spells_at
+from engine.sheet.whole import at_level
 
 # More boxes than this are no help to tick; the number alone stands there.
 MOST_BOXES: Final = 20
@@ -47,7 +49,8 @@ def sheet_data(build: Build, catalog: Catalog, level: int, states: Iterable[str]
         raise ValueError(f"the build has levels 1 to {build.top}; {level} is none of them")
     ctx = AuditContext.of(build, catalog)
     on = tuple(states)
-    sheet = sheet_at(build, catalog, level, on) if on else ctx.sheets[level - 1]
+    # Of one level: making all of them would cost more than the rest of the data.
+    sheet = at_level(Plan(gather(build, catalog, on) if on else ctx.gathered), level)
     numbers = sheet.numbers
     return {
         "name": build.name,

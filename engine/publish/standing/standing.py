@@ -111,12 +111,19 @@ def _references(catalog: Catalog) -> References | None:
     found = [build for build in builds if isinstance(build, Build) and build.rules == catalog.folios[0].id]
     if not levels or len(found) < len(builds):
         return None
-    # Only the values are kept: what else a build is measured by is let go before the next one.
-    each = [[at.values for at in measured_levels(build, catalog, levels)] for build in found]
+    each = [_values(build, catalog, levels) for build in found]
     by_level = list(zip(*each, strict=True))
     values = tuple({name: sorted(one[name] for one in at) for name in MEASURES} for at in by_level)
     overall = tuple(sorted(_overall(all_, one) for one in at) for all_, at in zip(values, by_level, strict=True))
     return References(len(found), values, overall, levels)
+
+
+def _values(build: Build, catalog: Catalog, typical: Sequence[Typical]) -> list[Mapping[str, float]]:
+    """Return the measures at each level alone; what else a build is measured by is let go before the next one."""
+    measured = measured_levels(build, catalog, typical)
+    for one in measured:
+        one.level.at.forget()
+    return [one.values for one in measured]
 
 
 def standing(build: Build, catalog: Catalog) -> Standing:
