@@ -53,6 +53,8 @@ EMPTY: Cells = dict.fromkeys(LEVELS)
 # The author decides, so the author acts more often than others.
 PEOPLE = st.sampled_from([AUTHOR, AUTHOR, PROPOSER, READER, 601])
 CHANGES = st.dictionaries(st.sampled_from(LEVELS), st.sampled_from([None, 3, 4]), min_size=1, max_size=2)
+VOTES = st.dictionaries(PEOPLE, st.sampled_from(Choice), min_size=1)
+DECIDERS = st.sampled_from([Decider.AUTHOR, Decider.VOTE])
 WINDOW = 30
 
 
@@ -139,7 +141,7 @@ class AnyOrder(RuleBasedStateMachine):
             else:
                 each.edits = left
 
-    @initialize(decider=st.sampled_from([Decider.AUTHOR, Decider.VOTE]), quorum=st.integers(0, 3), timed=st.sampled_from([True, True, False]))
+    @initialize(decider=DECIDERS, quorum=st.integers(0, 3), timed=st.sampled_from([True, True, False]))
     def begin(self, decider: Decider, quorum: int, timed: bool) -> None:
         # Whoever lets the vote decide must say by when.
         self.timed = timed or decider is Decider.VOTE
@@ -204,7 +206,7 @@ class AnyOrder(RuleBasedStateMachine):
         return wanted.end is not None and self.minute >= wanted.end
 
     @precondition(lambda self: self.proposals)
-    @rule(place=st.integers(0, 3), votes=st.dictionaries(PEOPLE, st.sampled_from(Choice), min_size=1), late=st.booleans())
+    @rule(place=st.integers(0, 3), votes=VOTES, late=st.booleans())
     def vote(self, place: int, votes: dict[int, Choice], late: bool = False) -> None:
         number, wanted = self.pick(place)
         if late and wanted.end is not None:
