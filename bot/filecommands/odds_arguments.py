@@ -277,6 +277,10 @@ def _death(sub: argparse.ArgumentParser) -> None:
     _roll(sub)
     sub.add_argument("--successes", type=int, metavar="N", help="already made, 0 to 2")
     sub.add_argument("--failures", type=int, metavar="N", help="already made, 0 to 2")
+    sub.add_argument("--hit", metavar="DICE", help="damage of a hit that comes first; needs a maximum")
+    sub.add_argument("--maximum", type=int, metavar="N", help="hit point maximum of who is hit")
+    sub.add_argument("--hit-points", type=int, metavar="N", help="what is left of them; all if left out")
+    sub.add_argument("--temporary", type=int, metavar="N", help="temporary hit points on top")
     _source(sub)
 
 

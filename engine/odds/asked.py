@@ -42,7 +42,7 @@ FIELDS: Final[Mapping[Kind, tuple[str, ...]]] = {
     "group": ("dc", "members", "needed"),
     "fell": ("dice", "creatures"),
     "concentration": (*ROLL, "hits"),
-    "death": (*ROLL, "successes", "failures"),
+    "death": (*ROLL, "successes", "failures", "hit", "hit_points", "temporary", "maximum"),
     "scores": ("needs", "method", "count"),
     "dice": ("dice", "at_least"),
 }  # fmt: skip

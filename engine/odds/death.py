@@ -1,4 +1,4 @@
-"""Death saving throws: the chance to live, and how long it takes to know."""
+"""Death saving throws: the chance to live, how long it takes to know, and whether a hit leaves any to make."""
 
 from __future__ import annotations
 
@@ -10,19 +10,29 @@ from typing import Any
 from engine.odds import d20, words
 from engine.odds.d20 import D20
 from engine.odds.distribution import as_text
-from engine.odds.limits import outside
+from engine.odds.limits import dice_or_none, first, outside
+from engine.odds.wounds import Wounds
 from engine.problem import Refused
 
 DC = 10
 NEEDED = 3
+MAX_HIT_POINTS = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeathSaves(D20):
-    """Death saving throws, whose roll is as in `D20`, from some successes and failures (0 to 2 each) on."""
+    """Death saving throws, whose roll is as in `D20`, from some successes and failures (0 to 2 each) on.
+
+    hit: dice of a hit that comes first, None for none. maximum: hit point maximum of who is hit, which a hit needs.
+    hit_points: what is left of them, None for all; temporary: temporary hit points on top.
+    """
 
     successes: int = 0
     failures: int = 0
+    hit: str | None = None
+    hit_points: int | None = None
+    temporary: int = 0
+    maximum: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +51,9 @@ class DeathAnswer:
     """The answer to a `DeathSaves`.
 
     live: chance to live, stable or up; fraction: the same exactly, or None. stable, up, dead: where it ends.
-    rounds: expected number of throws until it is decided. by_round: the chances after 1 to 5 throws. basis:
-    what was counted, in words.
+    rounds: expected number of throws until it is decided. by_round: the chances after 1 to 5 throws. drops:
+    chance that the hit leaves 0 hit points, outright: that it kills without a throw (which `drops` counts too);
+    None without a hit. basis: what was counted, in words.
     """
 
     question: DeathSaves
@@ -54,6 +65,8 @@ class DeathAnswer:
     rounds: float
     by_round: tuple[Round, ...]
     basis: str
+    drops: float | None = None
+    outright: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +91,9 @@ def answer_death(question: DeathSaves) -> DeathAnswer | Refused:
     throw = problem or _throw(question)
     if isinstance(throw, Refused):
         return throw
+    struck = _struck(question)
+    if isinstance(struck, Refused):
+        return struck
 
     # At most five throws decide, so the chain is walked to its end exactly.
     open_states: dict[tuple[int, int], Fraction | float] = {(question.successes, question.failures): Fraction(1)}
@@ -123,11 +139,13 @@ def answer_death(question: DeathSaves) -> DeathAnswer | Refused:
         rounds=float(rounds),
         by_round=tuple(by_round),
         basis=_basis(question),
+        drops=struck[0] if struck is not None else None,
+        outright=struck[1] if struck is not None else None,
     )
 
 
 def as_json(answer: DeathAnswer) -> dict[str, Any]:
-    """Return the answer as plain data: live, fraction, stable, up, dead, rounds, by_round."""
+    """Return the answer as plain data: live, fraction, stable, up, dead, rounds, by_round; of a hit drops, outright."""
     return {
         "live": answer.live,
         "fraction": as_text(answer.fraction),
@@ -139,9 +157,31 @@ def as_json(answer: DeathAnswer) -> dict[str, Any]:
             {"round": row.number, "stable": row.stable, "up": row.up, "dead": row.dead, "open": row.open}
             for row in answer.by_round
         ],
+        **({"drops": answer.drops, "outright": answer.outright} if answer.drops is not None else {}),
         "basis": answer.basis,
         "words": words.chance(answer.live if answer.fraction is None else answer.fraction),
     }
+
+
+def _struck(question: DeathSaves) -> tuple[float, float] | Refused | None:
+    """Return the chances that the hit drops its target, and that it kills it outright; None where there is no hit."""
+    dice = dice_or_none(question.hit)
+    if dice is None or isinstance(dice, Refused):
+        return dice
+    if question.maximum is None:
+        return Refused("missing", "The hit point maximum is missing; give one, or a build that has it.")
+    left = question.maximum if question.hit_points is None else question.hit_points
+    problem = first(
+        outside("The hit point maximum", question.maximum, 1, MAX_HIT_POINTS),
+        outside("The number of hit points left", left, 0, question.maximum),
+        outside("The number of temporary hit points", question.temporary, 0, MAX_HIT_POINTS),
+    )
+    if problem is not None:
+        return problem
+    wounds = Wounds(hit_points=left, maximum=question.maximum, temporary=question.temporary)
+    damage = dice.distribution()
+    drops = damage.map(lambda points: int(wounds.after(points).hit_points == 0)).at_least(1)
+    return drops, damage.map(lambda points: int(wounds.after(points).outright)).at_least(1)
 
 
 def _throw(question: DeathSaves) -> _Throw | Refused:
@@ -168,4 +208,8 @@ def _basis(question: DeathSaves) -> str:
     if question.successes or question.failures:
         good = words.times(question.successes, "success", "successes")
         start = f", from {good} and {words.times(question.failures, 'failure')} on"
+    if question.hit is not None and question.hit.strip():
+        left = question.maximum if question.hit_points is None else question.hit_points
+        on_top = f" and {question.temporary} temporary" if question.temporary else ""
+        start += f", after a hit of {question.hit.strip()} on {left}{on_top} of {question.maximum} hit points"
     return f"{d20.in_words(question)} against 10{start}; a natural 1 is two failures, a natural 20 brings up; no help"

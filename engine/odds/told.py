@@ -220,10 +220,14 @@ def _death(answer: DeathAnswer) -> Told:
         f"after throw {row.number}: stable {percent(row.stable)}, up {percent(row.up)}, dead {percent(row.dead)}"
         for row in answer.by_round
     ]
+    hit = []
+    if answer.drops is not None and answer.outright is not None:
+        hit = [f"the hit drops {percent(answer.drops)} · kills outright {percent(answer.outright)}"]
     return _told(
-        f"{percent(said)} to live ({people_say(said)})",
+        f"{percent(said)} to live {'once down ' if hit else ''}({people_say(said)})",
         answer.basis,
         "healing, damage while down, dice that others lend",
+        *hit,
         f"stable {percent(answer.stable)} · up with 1 hit point {percent(answer.up)} · dead {percent(answer.dead)}",
         f"decided after {plain(answer.rounds)} throws on average",
         *rows,

@@ -296,7 +296,14 @@ class OddsCommands(app_commands.Group):
         await _ask(interaction, "concentration", picture="chance" if picture else None)
 
     @app_commands.command(name="death", description="Death saving throws: chance to live")
-    @_says(successes="Successes made already", failures="Failures made already")
+    @_says(
+        successes="Successes made already",
+        failures="Failures made already",
+        hit="Damage of a hit that comes first",
+        hit_points="Hit points left; all if left out",
+        temporary="Temporary hit points",
+        maximum="Hit point maximum, if there is no build",
+    )
     @app_commands.autocomplete(build=complete.builds, while_=complete.states)
     async def death(
         self,
@@ -307,6 +314,10 @@ class OddsCommands(app_commands.Group):
         minus: str | None = None,
         successes: app_commands.Range[int, 0, 2] | None = None,
         failures: app_commands.Range[int, 0, 2] | None = None,
+        hit: str | None = None,
+        hit_points: int | None = None,
+        temporary: int | None = None,
+        maximum: int | None = None,
         build: str | None = None,
         level: Level | None = None,
         while_: str | None = None,

@@ -91,7 +91,7 @@ def _own(asked: Asked, figures: Figures | None) -> Brought | Refused:
     use = asked.use
     match asked.kind:
         case "death":
-            return rolls.death(figures)
+            return rolls.death(figures, hit=bool(asked.fields.get("hit")))
         case "concentration":
             return rolls.concentration(figures)
         case "scores":

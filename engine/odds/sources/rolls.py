@@ -95,9 +95,10 @@ def concentration(figures: Figures) -> Brought:
     return replace(_save(figures, "con", _CONCENTRATION), left_out=())
 
 
-def death(figures: Figures) -> Brought:
+def death(figures: Figures, *, hit: bool = False) -> Brought:
     """Return the death saving throw: tied to no ability, it takes what all saves take.
 
+    hit: whether a hit comes first, which the build's hit point maximum is held against.
     Source: SRD 5.1, Combat, Death Saving Throws.
     """
     at = figures.at
@@ -109,7 +110,8 @@ def death(figures: Figures) -> Brought:
     words = frozenset({"all"})
     edges = [*_edges(at, "save", words, ""), *_edges(at, "death-save", words, "")]
     dice = _dice(at, ("save", "death-save"), words)
-    return replace(_brought(figures, "death save", bonus, edges, dice, _rerolls(at, "save")), left_out=())
+    found = replace(_brought(figures, "death save", bonus, edges, dice, _rerolls(at, "save")), left_out=())
+    return replace(found, fields={**found.fields, "maximum": figures.numbers["hp.max"].value}) if hit else found
 
 
 def _initiative(figures: Figures) -> Brought:

@@ -237,6 +237,10 @@ WARDEN = str(Path(__file__).parents[2] / "data" / "reed-warden.outline")
         (("group", "--skill", "Stealth", "--dc", "20", "--members", "9"), {"needed": 1, "fraction": "3/4"}),
         (("scores",), {"count": 6}),
         (("death",), {}),
+        # A maximum of 56: on 3 hit points, 59 damage leaves 56 of it, which kills (SRD 5.1, Combat, Instant Death).
+        (("death", "--hit", "59", "--hit-points", "3"), {"drops": 1, "outright": 1}),
+        (("death", "--hit", "58", "--hit-points", "3"), {"drops": 1, "outright": 0}),
+        (("death", "--hit", "58", "--hit-points", "3", "--temporary", "60"), {"drops": 0, "outright": 0}),
         (("fell", "--dice", "5d8"), {}),
     ],
 )

@@ -100,6 +100,10 @@ async def test_builds_and_creatures_bring_numbers(moot: Moot):
     assert "Reed Warden, 56 hit points: 0 %" in text
     text = moot.read(await moot.say("oskar", "odds death", **build))
     assert text.startswith("60 % to live")
+    # 58 or 59 on 3 of 56 hit points: 59 leaves 56 of it, which kills outright.
+    text = moot.read(await moot.say("oskar", "odds death", **build, hit="1d2 + 57", hit_points=3))
+    assert text.startswith("60 % to live once down")
+    assert "the hit drops 100 % · kills outright 50 %" in text
     text = moot.read(await moot.say("oskar", "odds check", **build, skill="Stealth", creature="Wolf"))
     assert text.startswith("85 % to reach DC 13")
 

@@ -349,6 +349,22 @@ def test_death_saves_as_an_absorbing_chain_of_numpy() -> None:
     assert "from 1 success and 2 failures on" in answer_death(DeathSaves(successes=1, failures=2)).basis
 
 
+def test_a_hit_before_the_death_saves() -> None:
+    # SRD 5.1, Combat, Instant Death; Temporary Hit Points. 2d6 on 4 of 7 hit points: 4 or more drops, 11 or more kills.
+    answer = answer_death(DeathSaves(hit="2d6", hit_points=4, maximum=7))
+    assert (answer.drops, answer.outright) == pytest.approx((33 / 36, 3 / 36))
+    assert answer.live == answer_death(DeathSaves()).live
+    # Three temporary points: 7 or more drops; 14 would have to come up to kill.
+    answer = answer_death(DeathSaves(hit="2d6", hit_points=4, maximum=7, temporary=3))
+    assert (answer.drops, answer.outright) == pytest.approx((21 / 36, 0))
+    assert death.as_json(answer)["outright"] == 0
+    assert "after a hit of 2d6 on 4 and 3 temporary of 7 hit points" in answer.basis
+    # Unhurt is the maximum; one who is down already dies of damage that is no less than the maximum.
+    assert answer_death(DeathSaves(hit="2d6", maximum=12)).drops == pytest.approx(1 / 36)
+    assert answer_death(DeathSaves(hit="2d6", hit_points=0, maximum=12)).outright == pytest.approx(1 / 36)
+    assert (answer_death(DeathSaves()).drops, "outright" in death.as_json(answer_death(DeathSaves()))) == (None, False)
+
+
 @settings(deadline=None)
 @given(rolls(cheap=True))
 def test_a_better_death_save_never_lowers_the_chance_to_live(case) -> None:
@@ -374,6 +390,11 @@ def test_limits_are_told() -> None:
         answer_death(DeathSaves(successes=3)),
         answer_death(DeathSaves(failures=-1)),
         answer_death(DeathSaves(plus="?")),
+        answer_death(DeathSaves(hit="2d6")),
+        answer_death(DeathSaves(hit="2d", maximum=5)),
+        answer_death(DeathSaves(hit="2d6", maximum=0)),
+        answer_death(DeathSaves(hit="2d6", maximum=5, hit_points=6)),
+        answer_death(DeathSaves(hit="2d6", maximum=5, temporary=-1)),
         answer_concentration(Concentration(hits=("5",), bonus=5000)),
     ]
     for refusal in cases:

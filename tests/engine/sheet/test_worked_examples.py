@@ -11,6 +11,7 @@ from engine.audit import TableRules, audit
 from engine.build.document import Build
 from engine.odds.attack import Attack, AttackAnswer, answer_attack
 from engine.odds.damage import Taken
+from engine.odds.wounds import Wounds
 from engine.rules.crafting import Crafting, crafting
 from engine.sheet import gather
 from engine.sheet.exertion import exertion
@@ -309,6 +310,21 @@ def test_37_critical_hits() -> None:
 def test_38_resistance_comes_after_what_lessens_damage() -> None:
     # SRD 5.1, Combat, Damage Resistance and Vulnerability: 25 less 5, resisted, is 10
     assert Taken(resistance=True).of(25 - 5) == 10
+
+
+def test_39_instant_death() -> None:
+    # SRD 5.1, Combat, Instant Death: maximum 12, at 6, 18 damage: 12 remain, which is the maximum
+    wounded = Wounds(hit_points=6, maximum=12)
+    assert wounded.after(18) == Wounds(hit_points=0, maximum=12, outright=True)
+    assert wounded.after(17) == Wounds(hit_points=0, maximum=12)
+
+
+def test_40_temporary_hit_points() -> None:
+    # SRD 5.1, Combat, Temporary Hit Points: 5 of them and 7 damage: they are gone, and 2 points more
+    assert Wounds(hit_points=10, maximum=12, temporary=5).after(7) == Wounds(hit_points=8, maximum=12)
+    # 10 held and 12 offered: 10 or 12, never 22
+    assert Wounds(hit_points=10, maximum=12, temporary=10).offered(12).temporary == 12
+    assert Wounds(hit_points=10, maximum=12, temporary=12).offered(10).temporary == 12
 
 
 def test_42_crafting() -> None:
