@@ -31,7 +31,8 @@ _OWNERS: Final = ("class", "subclass", "species", "background")
 class Indexed:
     """One thing of the rules. kind: of FOUND_KINDS. address: names it and nothing else (`feature:ranger/extra-attack`).
 
-    label: what people read, with what sets it apart (`Extra Attack (feature, Ranger)`).
+    label: what people read, with what sets it apart (`Extra Attack (feature, Ranger)`), and the folio that gives it
+    where that is not the release (`Tide Sense (feat, Harbour Watch)`).
     """
 
     kind: str
@@ -87,13 +88,17 @@ def index_of(catalog: Catalog) -> Index:
 
 
 def _every(catalog: Catalog) -> Iterator[Indexed]:
+    release = catalog.folios[0].id
+    by = {folio.id: "" if folio.id == release else f", {folio.title}" for folio in catalog.folios}
     for kind in FOUND_KINDS:
         if kind == "option":
             for keyword in catalog.keywords():
                 chosen = catalog.choice_list(keyword)
                 title = (chosen.title or chosen.name) if chosen is not None else keyword
                 for named in catalog.every(f"option:{keyword}"):
-                    yield Indexed(kind, named, f"{named.name} ({title})", f"option:{keyword}/{named.id}")
+                    yield Indexed(
+                        kind, named, f"{named.name} ({title}{by.get(named.folio, '')})", f"option:{keyword}/{named.id}"
+                    )
         elif kind == "feature":
             for named in catalog.every(kind):
                 if named.owner is not None and named.owner[0] in _OWNERS:
@@ -103,7 +108,9 @@ def _every(catalog: Catalog) -> Iterator[Indexed]:
         else:
             for named in catalog.every(kind):
                 word = catalog.release.species_word.lower() if kind == "species" else kind
-                yield Indexed(kind, named, f"{named.name} ({word})", f"{kind}:{named.folio}/{named.id}")
+                yield Indexed(
+                    kind, named, f"{named.name} ({word}{by.get(named.folio, '')})", f"{kind}:{named.folio}/{named.id}"
+                )
 
 
 def _forms(each: Indexed, catalog: Catalog) -> Iterator[str]:

@@ -6,6 +6,7 @@ process has read that version before; folios that nobody asked for cost nothing.
 
 import asyncio
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from threading import Lock
 from typing import Final
@@ -66,11 +67,22 @@ async def switched_on(uow: UnitOfWork, server: int) -> list[FolioRow]:
 
 
 async def catalog_to_look_up(uow: UnitOfWork, server: int) -> Catalog:
-    """Return what a server plays by: the release and every folio made for it that is on for the whole server."""
+    """Return what a server plays by: the release and every folio made for it that is on for the whole server.
+
+    Nothing is hidden in it: what a folio bars or takes the place of is so for the builds that use it, not for others.
+    """
     rows = [row for row in await uow.folios.here(server) if row.everywhere]
     folios = [folio for row in rows if (folio := await folio_of(uow, row)) is not None]
     release = load_shipped(DEFAULT_RULES)
-    return composed([release, *(folio for folio in folios if folio.header.extends in (None, release.id))])
+    return composed([release, *(_hiding_nothing(f) for f in folios if f.header.extends in (None, release.id))])
+
+
+def _hiding_nothing(folio: Folio) -> Folio:
+    header = folio.header
+    if not header.bars and not header.replaces:
+        return folio
+    # Another hash, since it makes another catalogue than the folio itself does.
+    return replace(folio, header=header.model_copy(update={"bars": (), "replaces": ()}), hash=f"{folio.hash} open")
 
 
 async def folio_of(uow: UnitOfWork, row: FolioRow) -> Folio | None:

@@ -386,6 +386,24 @@ async def test_other_servers_see_nothing_of_it(world: World) -> None:
     refused(await world.call(show_folio, ShowFolio(server=ELSEWHERE, member=READER, folio="shoals")), "no-such-folio")
 
 
+async def test_what_a_folio_hides_can_be_looked_up_all_the_same(world: World) -> None:
+    """Builds that use it have its own in the other's place; whoever looks a name up is told of both."""
+    taking = EDDIES.replace(b"extends: srd-5.1\n", b"extends: srd-5.1\nreplaces: [grappler]\n")
+    taking = taking.replace(b"sounding-lead", b"grappler").replace(b"Sounding Lead", b"Grappler")
+    ok(await add(world.database, taking))
+    found = ok(await world.call(find_fact, FindFact(server=HERE, member=READER, name="Grappler")))
+    assert found.others == ("Grappler (feat, Eddies)",)
+    assert found.facts.source.startswith("SRD 5.1")
+    offered = await world.call(suggest_facts, SuggestFacts(server=HERE, member=READER, text="grappler"))
+    assert dict(offered) == {
+        "feat:srd-5.1/grappler": "Grappler (feat)",
+        "feat:eddies/grappler": "Grappler (feat, Eddies)",
+    }
+    view = await load(world.database, "Build: Wrestler\nFolios: Eddies\n1-3 Fighter\n4 Fighter: feat Grappler\n")
+    named = view.catalog.find("feat", "Grappler")
+    assert [each.folio for each in named] == ["eddies"]
+
+
 async def test_a_stored_build_keeps_its_version_and_new_ones_get_the_one_in_use(world: World) -> None:
     """10 + Wisdom +2 + twice the proficiency bonus of +2 = 16, and the 2 or 3 of the folio's version."""
     old = await read(world.database, world.sounder)
