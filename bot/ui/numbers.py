@@ -1,6 +1,6 @@
 """Names and values of numbers in words: `skill.stealth` is “Stealth”, its 9 is “+9”."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -183,8 +183,10 @@ class _Change:
 def changed_numbers(folded: Iterable[FoldedChange], catalog: Catalog) -> ChangedNumbers:
     """Return the lines. To hit and damage of an attack stand together; what nobody argues about is left out."""
     rows: dict[str, list[FoldedChange]] = {}
-    for row in folded:
-        if not is_quiet(row.name):
+    every = list(folded)
+    names = {row.name for row in every}
+    for row in every:
+        if not is_quiet(row.name) or _alone(row.name, names):
             rows.setdefault(row.name, []).append(row)
     changes = _attacks_joined({name: _change(name, each, catalog) for name, each in rows.items()})
     lines: dict[str, list[str]] = {"better": [], "worse": [], "neutral": []}
@@ -207,6 +209,12 @@ def is_quiet(name: str) -> bool:
     if name.startswith("attack.") and (name.count(".") > 2 or name.startswith("attack.unarmed-strike.")):
         return True
     return name.startswith(_QUIET) or name.endswith((".lowest", ".modifier", ".score"))
+
+
+def _alone(name: str, changed: Collection[str]) -> bool:
+    """Tell whether the lowest total or the passive score of a skill changes although the skill itself does not."""
+    base, _, part = name.rpartition(".")
+    return name.startswith("skill.") and part in ("lowest", "passive") and base not in changed
 
 
 def _change(name: str, changes: list[FoldedChange], catalog: Catalog) -> _Change:

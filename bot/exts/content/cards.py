@@ -66,9 +66,12 @@ def folio_card(view: FolioView, first: str = "", notes: Sequence[str] = ()) -> C
     """
     brief = view.brief
     where = _where(brief)
+    stands = f"{where[:1].upper()}{where[1:]}."
+    if first:
+        stands = first if brief.removed is not None else f"{first} {stands}"
     return Card(
         f"{plain(brief.title)} · version {plain(brief.version)}",
-        f"{first} {where[:1].upper()}{where[1:]}." if first else f"{where[:1].upper()}{where[1:]}.",
+        stands,
         (
             block(_whose(brief.author, brief.licence), keep=True),
             block(f"**Holds** {_counts(view.counts)}", f"**Named in an outline** `Folios: {_unticked(brief.title)}`"),

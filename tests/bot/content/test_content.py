@@ -99,6 +99,15 @@ async def test_from_the_folio_to_a_moved_build(moot: Moot) -> None:
     assert complaints(moot.env.http_requests) == []
 
 
+async def test_a_lowest_roll_that_changes_alone_is_told(moot: Moot) -> None:
+    """Athletics +4 (Strength 15, proficiency bonus 2): a 7 or lower counts as 8, in the second version as 10."""
+    floors = TIDES.partition("      - {kind")[0] + "      - {kind: lowest-d20, at_least: 8, checks: [athletics]}\n"
+    await added(moot, floors)
+    await moot.warden("tiva", KEEPER)
+    (card,) = posted(await added(moot, floors.replace('"1"', '"2"').replace("8,", "10,")))
+    assert "Better level 4: lowest Athletics total 12 → 14" in moot.text(card)
+
+
 async def test_a_draft_is_told_to_its_author_alone(moot: Moot) -> None:
     await added(moot)
     await moot.warden("tiva", KEEPER, shared=False)
