@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
+from weakref import WeakKeyDictionary
 
 from engine.problem import Refused
 from engine.rules.folio import Folio
@@ -37,6 +38,7 @@ LONGEST_FILE: Final = MAX_ZIP
 _SUGGESTED: Final = 25
 _NOTED: Final = 10
 _LONGEST_NAME: Final = 120
+_turns: Final[WeakKeyDictionary[asyncio.AbstractEventLoop, asyncio.Semaphore]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -280,7 +282,9 @@ async def _read(uow: UnitOfWork, server: int, name: str, data: bytes) -> Folio |
         )
     async with uow.reading():
         others = [folio for row in await uow.folios.here(server) if (folio := await folio_of(uow, row)) is not None]
-    return await asyncio.to_thread(_parsed, name, data, others)
+    # One after another: a large file takes seconds, and what else is worked out beside the event loop must not wait.
+    async with _turns.setdefault(asyncio.get_running_loop(), asyncio.Semaphore(1)):
+        return await asyncio.to_thread(_parsed, name, data, others)
 
 
 def _parsed(name: str, data: bytes, others: Sequence[Folio]) -> Folio | FolioErrors:

@@ -1,7 +1,9 @@
 """Folios of servers: who may bring them, which builds are read by which version, and what happens when they change."""
 
+import asyncio
 import io
 import pickle
+import time
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -242,6 +244,28 @@ async def test_every_error_at_once_with_file_and_line(world: World) -> None:
     assert isinstance(told, FolioErrors)
     assert "zip the folder anew" in told.lines[0]
     assert await world.rows(HERE) == before
+
+
+async def test_files_are_read_one_after_another(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many members bring one at once."""
+    at_work, most = 0, 0
+    plain = folios_module._parsed
+
+    def counted(*args: Any) -> Any:
+        nonlocal at_work, most
+        at_work += 1
+        most = max(most, at_work)
+        try:
+            time.sleep(0.02)
+            return plain(*args)
+        finally:
+            at_work -= 1
+
+    monkeypatch.setattr(folios_module, "_parsed", counted)
+    command = CheckFolio(server=HERE, member=READER, name="eddies.yaml", data=EDDIES)
+    found = await asyncio.gather(*(world.call(check_folio, command) for _ in range(5)))
+    assert all(isinstance(each, FolioChecked) for each in found)
+    assert most == 1
 
 
 async def test_what_is_refused_when_it_is_added(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
