@@ -17,6 +17,7 @@ from engine.services.deadlines import (
     due_work,
     remind_members,
 )
+from engine.services.drafts import drop_drafts
 from engine.services.privacy import PurgeServer, purge_server, servers_left
 
 if TYPE_CHECKING:
@@ -106,6 +107,7 @@ class Deadlines:
         await tell(self._bot, server, closed.notices)
 
     async def _purge(self, now: datetime) -> None:
+        await self._bot.call(drop_drafts, now)
         before = now - timedelta(days=self._bot.settings.grace_days)
         for server in await self._bot.call(servers_left, before):
             if await self._bot.call(purge_server, PurgeServer(server=server, before=before)):

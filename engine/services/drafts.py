@@ -53,6 +53,13 @@ async def get_draft(cmd: GetDraft, uow: UnitOfWork) -> Draft | Refused:
         return await find_draft(uow, cmd.server, cmd.member, cmd.draft)
 
 
+async def drop_drafts(at: datetime, uow: UnitOfWork) -> None:
+    """Drop what was typed more than a week ago. Over all servers: only the bot's own task asks."""
+    async with uow:
+        if await uow.drafts.drop_all_before(at - KEPT_FOR):
+            await uow.commit()
+
+
 async def keep(uow: UnitOfWork, server: int, member: int, kind: str, fields: dict[str, str], at: datetime) -> Draft:
     """Store a draft inside a unit of work; older ones of the server go."""
     await uow.drafts.drop_before(server, at - KEPT_FOR)

@@ -100,3 +100,8 @@ class Drafts:
     async def drop_before(self, server: int, at: datetime) -> None:
         """Drop a server's drafts from before a time."""
         await self._link.session.execute(delete(DraftRow).where(DraftRow.server == server, DraftRow.at < at))
+
+    async def drop_all_before(self, at: datetime) -> bool:
+        """Drop the drafts of every server from before a time; whether there were any."""
+        gone = await self._link.session.execute(delete(DraftRow).where(DraftRow.at < at).returning(DraftRow.id))
+        return bool(gone.all())

@@ -153,3 +153,14 @@ async def test_a_server_that_was_left_is_deleted_after_its_days(moot: Moot) -> N
     await moot.env.settle()
     assert rows(moot, "select count(*) from servers") == [(0,)]
     assert rows(moot, "select count(*) from builds") == [(0,)]
+
+
+async def test_texts_of_forms_are_gone_after_a_week(moot: Moot) -> None:
+    form = await moot.say("tiva", "build load")
+    await moot.send("tiva", form, "Build: Broken", "1 Rogu")
+    for days, kept in ((6, 1), (2, 0)):
+        await moot.bot.release()
+        await moot.env.advance_time(days * 86_400)
+        await moot.restart()
+        await moot.env.settle()
+        assert rows(moot, "select count(*) from drafts") == [(kept,)]

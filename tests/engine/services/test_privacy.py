@@ -1,18 +1,34 @@
 """What is stored about a member, and how it goes: from every table, from the file and from its log."""
 
+import io
 import json
 import shutil
+import zipfile
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from engine.review import machine
+from engine.review.approval import finding_key
 from engine.review.machine import State
 from engine.review.policy import Choice
-from engine.services.builds import GetBuild, get_build
+from engine.services.approvals import (
+    ApproveBuild,
+    SubmitBuild,
+    WaiveFinding,
+    approve_build,
+    submit_build,
+    waive_finding,
+)
+from engine.services.archive import ReadArchive, read_archive
+from engine.services.builds import GetBuild, ListBuilds, get_build, list_builds
+from engine.services.drafts import KEPT_FOR, drop_drafts
+from engine.services.folio_settings import SwitchFolio, switch_folio
 from engine.services.members import RememberMember, remember_member
 from engine.services.ownership import AddCoAuthor, add_co_author
+from engine.services.packing import packed
 from engine.services.privacy import (
     EraseMember,
     LeaveServer,
@@ -31,6 +47,9 @@ from engine.services.privacy import (
 from engine.services.proposals import ShowProposal, show_proposal
 from engine.services.remarks import AddRemark, EditRemark, ListRemarks, add_remark, edit_remark, list_remarks
 from engine.services.rolls import RollScores, roll_scores
+from engine.services.sheets import exported
+from engine.services.tables import JoinTable, NewTable, join_table, new_table
+from engine.services.writeups import KeepWriteup, keep_writeup
 from engine.store.database import Database
 from engine.store.models import Base
 from tests.engine.services.world import (
@@ -39,7 +58,10 @@ from tests.engine.services.world import (
     PROPOSER,
     READER,
     REED,
+    RUNNER,
+    SHOALS,
     T0,
+    add,
     all_rows,
     at,
     load,
@@ -84,7 +106,32 @@ async def busy(database: Database) -> dict[str, int]:
     ok(await database.call(add_remark, about))
     await preview(database, others, 3, "3 Cleric hp 5", member=ADA)
     ok(await database.call(roll_scores, RollScores(server=HERE, member=ADA, at=at(5))))
+    helper = AddCoAuthor(server=HERE, member=OTHER, build=others, other=ADA, at=at(5))
+    ok(await database.call(add_co_author, helper))
+    written = KeepWriteup(server=HERE, member=ADA, build=own, text="[?](num:1/ac)", revision=1, at=at(5))
+    ok(await database.call(keep_writeup, written))
+    await at_her_table(database)
     return {"own": own, "to_hers": to_hers, "helped": helped, "others": others, "hers": hers, "remark": said.id}
+
+
+async def at_her_table(database: Database) -> None:
+    """Let Ada open a table, bring a folio there, and waive and approve what Other submits."""
+    table = ok(await database.call(new_table, NewTable(server=HERE, member=ADA, name="Gull Table", level=2, at=at(6))))
+    ok(await add(database, SHOALS, member=ADA, manager=True))
+    switch = SwitchFolio(server=HERE, member=ADA, folio="shoals", on=True, table=table.number, at=at(6))
+    ok(await database.call(switch_folio, switch))
+    ok(await database.call(join_table, JoinTable(server=HERE, member=OTHER, table=table.number, at=at(6))))
+    runner = (await load(database, RUNNER, member=OTHER)).number
+    await share(database, runner, member=OTHER)
+    submit = SubmitBuild(server=HERE, member=OTHER, build=runner, table=table.number, at=at(6))
+    submitted = ok(await database.call(submit_build, submit))
+    [ruling] = submitted.waiting
+    waive = WaiveFinding(
+        server=HERE, member=ADA, submission=submitted.number, finding=finding_key(ruling), reason="I saw.", at=at(7)
+    )
+    token = ok(await database.call(waive_finding, waive)).token
+    approve = ApproveBuild(server=HERE, member=ADA, submission=submitted.number, token=token, at=at(7))
+    ok(await database.call(approve_build, approve))
 
 
 async def erase(database: Database, builds: Any) -> Any:
@@ -99,8 +146,13 @@ async def test_mine_is_everything_that_names_the_member(database: Database) -> N
     """Every table that has the id in a column is in the file, and nothing of another server."""
     await busy(database)
     found = await database.call(my_data, MyData(server=HERE, member=ADA))
-    tables = {"members", "builds", "revisions", "proposals", "votes", "remarks", "history", "drafts", "rolls"}
-    assert tables <= set(found)
+    tables = {
+        table.name
+        for table in Base.metadata.sorted_tables
+        if any(key.column.table.name == "members" and key.column.name == "id" for key in table.foreign_keys)
+    }
+    assert len(tables) > 12
+    assert set(found) == tables | {"members"}
     read = json.loads(data_file(found))
     assert read["members"] == [{"server": HERE, "id": ADA, "name": NAME, "seen": T0.isoformat(), "silent": None}]
     assert all(row["server"] == HERE for rows in read.values() for row in rows)
@@ -189,6 +241,43 @@ async def test_the_file_and_its_log_hold_neither_id_nor_name(
         data = await database.call(my_data, MyData(server=HERE, member=ADA))
         assert data == {}
     assert found() == []
+
+
+@pytest.mark.parametrize("builds", ["stay", "go"])
+async def test_no_export_holds_id_or_name(database: Database, builds: Any) -> None:
+    """The archive of the server, unpacked; exported builds; what other members get about themselves."""
+    await busy(database)
+
+    async def exports() -> dict[str, bytes]:
+        stored = ok(await database.call(read_archive, ReadArchive(server=HERE, member=READER, manager=True, at=at(9))))
+        with zipfile.ZipFile(io.BytesIO(packed(stored))) as archive:
+            found = {name: archive.read(name) for name in archive.namelist()}
+        for member in (OTHER, READER, PROPOSER):
+            mine = await database.call(my_data, MyData(server=HERE, member=member))
+            found[f"mine of {member}"] = data_file(mine).encode()
+        for brief in ok(await database.call(list_builds, ListBuilds(server=HERE, member=OTHER))).items:
+            view = ok(await database.call(get_build, GetBuild(server=HERE, member=OTHER, build=brief.number)))
+            found[f"build {brief.number}"] = exported(view.build).encode()
+        return found
+
+    def telling(found: dict[str, bytes]) -> list[str]:
+        return [name for name, data in found.items() if str(ADA).encode() in data or NAME.encode() in data]
+
+    before = await exports()
+    assert {"tables/members.json", f"mine of {OTHER}"} <= set(telling(before))
+    ok(await erase(database, builds))
+    after = await exports()
+    assert telling(after) == []
+    assert any(name.startswith("build ") for name in after)
+
+
+async def test_texts_of_forms_go_after_a_week_though_nobody_types_anything(database: Database) -> None:
+    """As the policy says: whatever else happens on that server."""
+    await busy(database)
+    await database.call(drop_drafts, T0 + KEPT_FOR)
+    assert (await all_rows(database, HERE))["drafts"]
+    await database.call(drop_drafts, T0 + KEPT_FOR + timedelta(seconds=1))
+    assert (await all_rows(database, HERE))["drafts"] == []
 
 
 async def test_a_server_that_was_left_goes_after_its_days(database: Database) -> None:
