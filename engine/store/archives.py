@@ -2,7 +2,9 @@
 
 import io
 import stat
+import struct
 import zipfile
+import zlib
 from pathlib import PurePosixPath
 from typing import Final
 
@@ -13,6 +15,19 @@ MAX_ZIP: Final = 2 * 1024 * 1024  # as it comes
 MAX_UNPACKED: Final = 4 * 1024 * 1024
 MAX_ZIPPED_FILES: Final = 300
 _MAX_PATH: Final = 120
+# The ways of packing that zips of text have.
+_PACKINGS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+# What reading a damaged zip can raise. RuntimeError: encrypted; NotImplementedError: a packing nobody knows.
+_BROKEN: Final = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    ValueError,
+    OSError,
+)
 # What file managers put into zips beside one's own files.
 _LEFT_OUT: Final = ("__MACOSX/", ".DS_Store", "Thumbs.db", "desktop.ini")
 
@@ -29,8 +44,7 @@ def unpacked(name: str, data: bytes) -> dict[str, bytes] | FolioProblem:
     """
     try:
         return _unpacked(name, data)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, ValueError, OSError) as error:
-        # RuntimeError: encrypted; NotImplementedError: a packing that nobody uses for text.
+    except _BROKEN as error:
         return FolioProblem(name, 0, f"this zip cannot be unpacked ({type(error).__name__}); zip the folder anew")
     except MemoryError:
         return FolioProblem(name, 0, "this zip cannot be unpacked; zip the folder anew")
@@ -73,6 +87,8 @@ def _bad(info: zipfile.ZipInfo) -> str | None:
         return f"`{shown}` leads out of the folder; a folio holds only files of its own folder"
     if stat.S_ISLNK(info.external_attr >> 16):
         return f"`{shown}` is a link; a folio holds only files"
+    if info.compress_type not in _PACKINGS:
+        return f"`{shown}` is packed in a way that few programs read; zip the folder in the usual one"
     if info.flag_bits & 1:
         return f"`{shown}` is locked with a password; zip the folder without one"
     if PurePosixPath(path).suffix.lower() not in TEXT_SUFFIXES:

@@ -326,3 +326,58 @@ def texts(body: Any) -> list[str]:
         return []
     own = [body[key] for key in ("content",) if isinstance(body.get(key), str)]
     return own + [text for value in body.values() for text in texts(value)]
+
+
+RAW = "**Sea** <@1> @everyone [x](https://example.com) `y`"
+NAMED = (
+    TIDES.replace("name: Sea Legs", f"name: '{RAW}'")
+    + f"""\
+      - {{kind: pool, id: tides, name: '{RAW}', uses: 3, restored: long-rest}}
+      - {{kind: note, text: '{RAW}'}}
+      - {{kind: choice, keyword: skill, count: 1, label: '{RAW}'}}
+      - {{kind: natural-weapon, id: bite, name: '{RAW}', die: 1d4, damage: cold}}
+spells:
+  - id: tide-word
+    name: '{RAW}'
+    level: 0
+    school: evocation
+    casting_time: '{RAW}'
+    range: self
+    duration: instantaneous
+    classes: [wizard]
+states:
+  - id: high-tide
+    name: '{RAW}'
+    summary: '{RAW}'
+    grants: [{{kind: armor-bonus, amount: 1}}]
+"""
+)
+
+
+async def test_names_of_content_are_text_on_every_card(moot: Moot) -> None:
+    """A build full of names that look like markup, read in every way there is; outlines and files keep them as is."""
+    await added(moot, NAMED)
+    build = KEEPER.replace("feat Sea Legs", f'feat "{RAW}" (skill Arcana)') + f'5 Wizard: cantrip "{RAW}"\n'
+    await moot.warden("tiva", build)
+    edited = build.replace("4 Fighter: feat", "4 Fighter: +2 Con\n# feat")
+    reads = [
+        await moot.say("oskar", "build show", build="#1", level=5),
+        await moot.say("oskar", "build show", build="#1", level=5, **{"while": "high-tide"}),
+        await moot.say("oskar", "build why", build="#1", level=5, number="hp.max"),
+        await moot.say("oskar", "build audit", build="#1"),
+        await moot.say("oskar", "build next", build="#1", level=5),
+        await moot.say("oskar", "rules find", name=RAW, kind="spell"),
+        await moot.say("oskar", "propose text", build="#1", file=("b.txt", edited.encode()), reason="Sounder."),
+        await moot.say("maren", "content remove", folio="tide-guild"),
+    ]
+    assert "Mole Keeper · #1 · level 5" in moot.read(reads[0])
+    assert "Nobody has seen it yet" in moot.read(reads[6])
+    assert all(moot.read(result) for result in reads)
+    bodies = [r.json for r in moot.env.http_requests if isinstance(r.json, dict)]
+    shown = [text for body in bodies for text in texts(body) if "Sea" in text]
+    assert len(shown) >= 6
+    for text in shown:
+        assert "**Sea**" not in text
+        assert "<@1>" not in text
+        assert "@everyone" not in text
+        assert "](https://" not in text

@@ -4,6 +4,8 @@ More than 2,000 inputs a run: folios drawn from the published schema, and the wo
 of each sort get as far as a sheet, so that the tests do not only look at the first line of defence.
 """
 
+import io
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -22,11 +24,12 @@ from engine.rules.folio import Folio
 from engine.rules.loader import FolioProblem, read_folio
 from engine.rules.words import ABILITIES
 from engine.sheet import Sheet, gather, sheet, timeline
+from engine.store.archives import MAX_UNPACKED, unpacked
 from engine.store.folio_files import load_shipped
 from tests.engine.counting import lines_run
-from tests.engine.rules.folio_inputs import from_the_schema, mistyped, spoilt
+from tests.engine.rules.folio_inputs import FOLIOS, from_the_schema, mistyped, spoilt
 
-EACH: Final = 700
+EACH: Final = 670
 # Reading a small folio runs some ten thousand lines, a build of it some ten thousand more.
 MOST_WORK: Final = 1_500_000
 
@@ -131,3 +134,31 @@ def test_whatever_comes_in(inputs: Callable[[], st.SearchStrategy[bytes]]) -> No
     assert count.sheets >= 0.3 * count.inputs, sorted(count.said)
     assert len(count.said) >= 10  # and the rest is refused for many different reasons
     assert 3 * EACH >= 2000
+
+
+def packed() -> bytes:
+    """Return a worked folio as a zip."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted((FOLIOS / "coast-pilots").rglob("*.yaml")):
+            archive.write(path, path.relative_to(FOLIOS).as_posix())
+    return made.getvalue()
+
+
+PACKED: Final = packed()
+
+
+@settings(max_examples=300, deadline=None, database=None)
+@given(st.lists(st.tuples(st.integers(0, len(PACKED) - 1), st.integers(0, 255)), min_size=1, max_size=3))
+def test_zips_with_bytes_changed(changes: list[tuple[int, int]]) -> None:
+    """A spoilt zip gives its files or one sentence, and what it unpacks to never goes beyond the limit."""
+    data = bytearray(PACKED)
+    for at, byte in changes:
+        data[at] = byte
+    found = unpacked("pilots.zip", bytes(data))
+    if isinstance(found, FolioProblem):
+        assert found.sentence.strip()
+        return
+    assert sum(map(len, found.values())) <= MAX_UNPACKED
+    assert not any(path.startswith("/") or ".." in path.split("/") for path in found)
+    assert isinstance(read_folio(found, lambda _: (release(),)), Folio | list)

@@ -51,6 +51,14 @@ def locked() -> bytes:
     return bytes(data)
 
 
+def torn() -> bytes:
+    """A zip whose packed text no longer makes sense: found by changing its bytes one by one."""
+    data = bytearray(zipped({"folio.yaml": bytes(range(65, 91)) * 40}))
+    first = 30 + len("folio.yaml")
+    data[first : first + 4] = b"\xff\xff\xff\xff"
+    return bytes(data)
+
+
 def liar() -> bytes:
     """A zip that says of ten megabytes that they are ten bytes."""
     data = bytearray(zipped({"folio.yaml": b"a" * 10_000_000}))
@@ -80,6 +88,8 @@ def liar() -> bytes:
         (zipped({f"feats/{i}.yaml": b"" for i in range(MAX_ZIPPED_FILES + 1)}), "a folio may have 300"),
         (zipped({"folio.yaml": b"a"}, zipfile.ZIP_STORED) + b"\0" * MAX_ZIP, "a folio may come in 2 MB"),
         (liar(), "cannot be unpacked"),
+        (torn(), "cannot be unpacked"),
+        (zipped({"folio.yaml": b"id: x"}, zipfile.ZIP_LZMA), "is packed in a way that few programs read"),
     ],
     ids=lambda value: value if isinstance(value, str) else "zip",  # a zip holds the time, and no test's name may
 )
