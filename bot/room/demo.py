@@ -1,4 +1,7 @@
-"""The main job played through without input: load, show, why, propose, remark, votes, adopt, show again."""
+"""The main job played through without input: load, show, why, propose, remark, votes, adopt, show again.
+
+After it, content of the group's own: one of its folios, and the build of twenty levels that lives on all of them.
+"""
 
 from pathlib import Path
 
@@ -71,3 +74,5 @@ async def play_demo(world: World, out: Out, outline: Path | None = None) -> None
         await player.press(who, vote)
     await player.press("tiva", "Adopt")
     await player.play(f"@tiva /build show build:{name} level:8")
+    await player.play("@oskar /content show folio:Coast Pilots")
+    await player.play("@oskar /build show build:Bell Pilot of the Mole level:20")

@@ -11,6 +11,7 @@ import pytest
 
 from bot.room.__main__ import parser, run
 from bot.room.terminal import ask_terminal
+from tests.engine.sheet.test_worked_folios import AT_20
 
 
 async def test_the_demo_runs_through_and_returns_0(capsys: pytest.CaptureFixture[str]) -> None:
@@ -19,7 +20,10 @@ async def test_the_demo_runs_through_and_returns_0(capsys: pytest.CaptureFixture
     steps = ["/build load", "/build share", "/build show", "/build why", "/propose change", "adopted as revision 2"]
     places = [printed.index(step) for step in steps]
     assert places == sorted(places)
-    assert printed.count("/build show") == 2
+    assert printed.count("/build show") == 3
+    assert "used by #5 Bell Pilot of the Mole" in printed[printed.index("/content show") :]
+    # Every number of this build is worked out by hand in tests/engine/sheet/test_worked_folios.py.
+    assert f"Hit points {AT_20['hp.max']} · Armor class {AT_20['ac']}" in printed
     assert "For 2 · Against 0 · Abstain 1" in printed
 
 

@@ -90,9 +90,9 @@ class Count:
     said: set[str] = field(default_factory=set)
 
     def take(self, text: bytes) -> None:
-        """Read one input, and make a sheet with it where it is a folio; one in twenty is counted line by line."""
+        """Read one input, and make a sheet with it where it is a folio; one in forty is counted line by line."""
         self.inputs += 1
-        if self.inputs % 20 == 0:
+        if self.inputs % 40 == 0:
             made, work = lines_run(lambda: self._made(text), MOST_WORK)
             self.most = max(self.most, work)
         else:
