@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(found: Against) -> None:
-    print(f"Level {found.level} against {found.count} creatures ({found.words})")
+    print(f"Level {found.level} against {found.count} creature{'' if found.count == 1 else 's'} ({found.words})")
     print(f"It hits them {found.hits:.1%} of the time, with {found.attack}.")
     if found.hit_by is not None:
         print(f"They hit its armor class {found.ac} {found.hit_by:.1%} of the time; {found.harmless} attack nobody.")
@@ -40,6 +40,8 @@ def _print(found: Against) -> None:
         print(f"  The first time: {found.legendary} have legendary resistance and then do not fail.")
     for effect, share in found.endings.items():
         print(f"{effect} takes out {share:.1%} of them.")
+    if found.partial:
+        print(f"Partial: {found.partial}.")
     for title, matches in (("Best", found.best), ("Worst", found.worst)):
         print(f"{title} matches:")
         print(*(f"  {match_text(match)}" for match in matches), sep="\n")

@@ -4,13 +4,17 @@ import argparse
 
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, read_build
-from engine.audit import goal_json, goals
+from engine.audit import goal_json
+from engine.audit.context import AuditContext
+from engine.audit.goals import goals_of
+from engine.publish.words import still_open
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the goals. Exit 1 if one is unmet."""
     build, catalog = read_build(args.file, Shelf(args.folio))
-    results = goals(build, catalog)
+    context = AuditContext.of(build, catalog)
+    results = goals_of(context)
     if args.json:
         print_json({"goals": [goal_json(r) for r in results]})
     else:
@@ -20,4 +24,6 @@ def run(args: argparse.Namespace) -> int:
             over = "" if r.margin is None else f", {abs(r.margin):g} {'to spare' if r.margin >= 0 else 'short'}"
             nearest = f" (nearest: {r.nearest})" if r.nearest else ""
             print(f"{state}{since}{over}: {r.text}{nearest}")
+        if left := still_open(context, build.top):
+            print(f"Partial: {left}.")
     return int(any(r.met is False for r in results))

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 def run(args: argparse.Namespace) -> int:
     """Run one of the four actions.
 
-    Exit 1 if `check` finds anything wrong, or `fill` leaves a mark that it cannot read; those are told on standard
-    error with their place. Bad input is a Stop.
+    Exit 1 if `check` finds anything wrong, or `fill` leaves a mark that it cannot read; beside what a program reads,
+    those are told on standard error with their place. Bad input is a Stop.
     """
     if args.action == "strip":
         return _strip(args)
@@ -37,8 +37,9 @@ def run(args: argparse.Namespace) -> int:
     if args.action == "fill":
         return _fill(args, text, build, catalog)
     checked = check(text, build, catalog)
-    _tell_broken(args.text, checked.wrong)
     if args.json:
+        # The document has no room for why a mark cannot be read.
+        _tell_broken(args.text, checked.wrong)
         print_json(checked.as_json())
     else:
         _print_checked(checked)

@@ -100,13 +100,18 @@ def legal_picks(build: Build, catalog: Catalog, level: int, keyword: str) -> tup
     return tuple(found.values())
 
 
+def left_of(opened: Opened) -> int:
+    """Return how many picks a choice still waits for, of increases how many points."""
+    if opened.choice.keyword != "increase":
+        return opened.count - len(opened.picks)
+    feats = sum(p.keyword == "feat" for p in opened.picks)
+    spent = sum(p.pick.count for p in opened.picks if p.keyword == "increase")
+    return (opened.count - feats) * opened.choice.amount - spent
+
+
 def _open(ctx: AuditContext, opened: Opened) -> OpenChoice | None:
     keyword = opened.choice.keyword
-    left = opened.count - len(opened.picks)
-    if keyword == "increase":
-        feats = sum(p.keyword == "feat" for p in opened.picks)
-        spent = sum(p.pick.count for p in opened.picks if p.keyword == "increase")
-        left = (opened.count - feats) * opened.choice.amount - spent
+    left = left_of(opened)
     if left <= 0:
         return None
     untouched = keyword == "increase" and opened.choice.or_feat and not opened.picks

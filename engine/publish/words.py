@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from engine.audit.context import AuditContext
+from engine.audit.unfinished import unfinished
 from engine.rules.catalog import Catalog
 from engine.rules.words import ABILITY_NAMES
 from engine.sheet.number import Amount
@@ -30,6 +32,8 @@ _CASTING: Final = {
     "spellbook": "spells in the book",
     "top_level": "highest spell level",
 }
+# What is still to choose of a build: no more of it is named.
+_SOME: Final = 3
 _SIGNED: Final = ("skill.", "save.", "check.", "tool.", "initiative", "ability.", "proficiency_bonus")
 ORDINALS: Final = ("1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th")
 
@@ -107,6 +111,20 @@ def content(catalog: Catalog, kinds: tuple[str, ...], id_: str) -> str:
             return named.name
     words = id_.replace("-", " ")
     return words[:1].upper() + words[1:]
+
+
+def still_open(ctx: AuditContext, level: int) -> str:
+    """Return the words that mark what is made of an unfinished build as partial; empty for a finished one."""
+    left = unfinished(ctx, level)
+    if not left:
+        return ""
+    more = [f"{len(left) - _SOME} more"] if len(left) > _SOME else []
+    return f"the build is not finished and counts as it stands; still to choose: {listed([*left[:_SOME], *more])}"
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital letter at its beginning."""
+    return text[:1].upper() + text[1:]
 
 
 def listed(words: list[str], last: str = "and") -> str:

@@ -12,13 +12,15 @@ from statistics import median
 from textwrap import shorten
 from typing import Any, Final
 
+from engine.audit.context import AuditContext
+from engine.audit.unfinished import unfinished
 from engine.build.document import Build
 from engine.build.outline import print_level
 from engine.build.reading import read_build
 from engine.problem import Refused
 from engine.publish.plots import Label, Panel, Plot, Series
 from engine.publish.standing import Against, Standing, against, chosen, standing
-from engine.publish.words import called, shown
+from engine.publish.words import called, listed, shown
 from engine.rules.catalog import Catalog
 from engine.rules.names import fold, nearest
 from engine.services.library import NONE, Parcel, catalog_of
@@ -93,13 +95,17 @@ def curve_of(builds: Sequence[tuple[str, Document]], numbers: Sequence[str]) -> 
         names.append(name)
     panels = tuple(_panel(name, sides) for name in names)
     words = ", ".join(called(name, sides[0][2]) for name in names)
+    partial = [label for label, build, catalog, _ in sides if unfinished(AuditContext.of(build, catalog), build.top)]
+    source = f"Worked out by Buildmoot; rules: {sides[0][2].folios[0].title}"
+    if partial:
+        source += f". Partial, since not finished and counted as they stand: {listed(partial)}"
     top = max(build.top for _, build, _, _ in sides)
     said = " ".join(_said(name, side) for name in names for side in sides)
     title = f"{words[:1].upper()}{words[1:]}, levels 1 to {top}"
     return Plot(
         title=title,
         panels=panels,
-        source=f"Worked out by Buildmoot; rules: {sides[0][2].folios[0].title}",
+        source=source,
         alt=shorten(f"{title}. {said}", _LONGEST_ALT, placeholder="…"),
     )
 

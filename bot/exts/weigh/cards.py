@@ -46,12 +46,14 @@ def against_card(view: BuildView, found: Against) -> Card:
     )
     hit_by = f"They hit its armor class {found.ac} {found.hit_by:.0%}." if found.hit_by is not None else ""
     return Card(
-        f"{plain(view.name)} · #{view.number} · level {found.level} against {found.count} creatures",
+        f"{plain(view.name)} · #{view.number} · level {found.level} against {found.count} "
+        f"creature{'' if found.count == 1 else 's'}",
         f"It hits {found.hits:.0%} of the time with {plain(found.attack)}. {hit_by}".strip(),
         (
             block(f"Creatures: {plain(found.words)}", small=True),
             block(f"**They fail** save DC {found.dc}: {saves}" if found.dc is not None else "It asks for no save."),
             block(*(f"{plain(effect)} takes out {share:.0%} of them." for effect, share in found.endings.items())),
+            block(f"Partial: {plain(found.partial)}." if found.partial else "", keep=True),
             block("**Best matches**", *_matches(found.best)),
             block("**Worst matches**", *_matches(found.worst)),
             block(

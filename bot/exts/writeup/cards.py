@@ -17,6 +17,13 @@ HOW: Final = (
     "ones right."
 )
 
+STRIPPED_FILE: Final = "write-up-to-publish.md"
+STRIPPED: Final = Card(
+    "Write-up without its marks",
+    "Plain Markdown to publish. Keep the marked text: it is the one that can be checked when the build moves on.",
+    files=(STRIPPED_FILE,),
+)
+
 
 def draft_card(view: BuildView) -> Card:
     """Return the card of a new frame, which is attached."""

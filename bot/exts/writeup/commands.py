@@ -11,7 +11,7 @@ from bot.exts.writeup import cards
 from bot.ui.answer import answer, refuse, show, text_file
 from bot.ui.apart import apart
 from engine.problem import Refused
-from engine.publish.writeup import LONGEST, decoded
+from engine.publish.writeup import LONGEST, decoded, strip
 from engine.services.library import parcel
 from engine.services.writeups import (
     GetWriteup,
@@ -80,6 +80,15 @@ class WriteupCommands(app_commands.Group):
         found = await apart(interaction, fill_of, parcel(view.build, view.catalog), text, private=True)
         if found is not None:
             await show(interaction, cards.filled_card(view, found), files=[text_file(cards.FILLED_FILE, found.text)])
+
+    @app_commands.command(name="strip", description="The text to publish: every mark replaced by its own number")
+    @app_commands.describe(file="The write-up as a Markdown file")
+    async def strip(self, interaction: "discord.Interaction[Bot]", file: discord.Attachment) -> None:
+        """Give the text back without its marks."""
+        text = await _read(interaction, file)
+        bare = await apart(interaction, strip, text, private=True) if text is not None else None
+        if bare is not None:
+            await show(interaction, cards.STRIPPED, files=[text_file(cards.STRIPPED_FILE, bare)])
 
 
 async def _again(interaction: "discord.Interaction[Bot]", build: str) -> None:

@@ -10,7 +10,7 @@ from engine.audit.goals import goals_of
 from engine.build.document import Build
 from engine.build.outline import print_level
 from engine.publish.paper.sheet import attribution, classes
-from engine.publish.words import content, shown
+from engine.publish.words import capital, content, shown, still_open
 from engine.rules.catalog import Catalog
 from engine.sheet.number import Number
 
@@ -57,6 +57,7 @@ def plan_data(build: Build, catalog: Catalog) -> dict[str, Any]:
         "concept": build.concept or "",
         "classes": classes(build, catalog, build.top),
         "rules": catalog.folios[0].title,
+        "unfinished": capital(still_open(ctx, build.top)),
         "rows": rows,
         "goals": [
             {"text": goal.text, "state": _state(goal.met, goal.from_level, goal.nearest)} for goal in goals_of(ctx)

@@ -9,7 +9,7 @@ from engine.audit.context import AuditContext
 from engine.audit.open import open_choices
 from engine.build.document import Build
 from engine.build.outline import print_level
-from engine.publish.words import ORDINALS, ability, called, content, listed, shown
+from engine.publish.words import ORDINALS, ability, called, capital, content, listed, shown, still_open
 from engine.rules.catalog import Catalog
 from engine.rules.content import Feature, Spell
 from engine.rules.words import ABILITIES, UNLIMITED
@@ -59,6 +59,7 @@ def sheet_data(build: Build, catalog: Catalog, level: int, states: Iterable[str]
         "classes": classes(build, catalog, level),
         "origin": " · ".join(_origins(build, catalog)),
         "rules": catalog.folios[0].title,
+        "unfinished": capital(still_open(ctx, level)),
         "states": [content(catalog, ("state", "condition"), id_) for id_ in on],
         "abilities": [
             {

@@ -8,16 +8,17 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
+from engine.audit.context import AuditContext
 from engine.build.document import Build
 from engine.problem import Refused
 from engine.publish.standing.damage import Level, Swing, fails, swings
 from engine.publish.standing.measures import mean_against
 from engine.publish.standing.spells import endings, falls
 from engine.publish.standing.typical import challenge, creatures, save_bonus, typical
+from engine.publish.words import still_open
 from engine.rules.catalog import Catalog
 from engine.rules.content import Creature
 from engine.rules.words import ABILITIES, Ability
-from engine.sheet.gather import gather
 from engine.sheet.plan import Plan
 
 MATCHES: Final = 5
@@ -58,7 +59,8 @@ class Against:
     -> chance that a creature fails, magic resistance counted as advantage; sticks: the same for the first time, where
     legendary resistance turns a failure into a success. hits, hit_by: as in Among. resisting, legendary: how many have
     magic or legendary resistance. harmless: how many attack nobody. endings: spell, with its dice or limit -> share
-    of the creatures that it takes out. best, worst: matches by their edge, five each at most.
+    of the creatures that it takes out. best, worst: matches by their edge, five each at most. partial: why not
+    everything of the build counts yet, empty for a finished one.
     """
 
     level: int
@@ -77,6 +79,7 @@ class Against:
     endings: Mapping[str, float]
     best: tuple[Among, ...]
     worst: tuple[Among, ...]
+    partial: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return everything as plain data."""
@@ -97,6 +100,7 @@ class Against:
             "taken_out": dict(self.endings),
             "best": [_match_json(match) for match in self.best],
             "worst": [_match_json(match) for match in self.worst],
+            "partial": self.partial,
         }
 
 
@@ -160,7 +164,8 @@ def against(build: Build, catalog: Catalog, level: int, among: Chosen) -> Agains
     """
     if not 1 <= level <= build.top:
         raise ValueError(f"the build has levels 1 to {build.top}; {level} is none of them")
-    at = Level(Plan(gather(build, catalog)), level)
+    ctx = AuditContext.of(build, catalog)
+    at = Level(Plan(ctx.gathered), level)
     swing = _attack(at, catalog, level)
     dcs = [n.value for name, n in at.numbers.items() if name.endswith(".save_dc") and isinstance(n.value, int)]
     dc = max(dcs, default=None)
@@ -191,6 +196,7 @@ def against(build: Build, catalog: Catalog, level: int, among: Chosen) -> Agains
         },
         best=tuple(by_edge[:MATCHES]),
         worst=tuple(reversed(by_edge[-MATCHES:])),
+        partial=still_open(ctx, level),
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
+from engine.audit.context import AuditContext
 from engine.build.document import Build
 from engine.build.outline import parse_outline
 from engine.publish.references import outlines
@@ -16,6 +17,7 @@ from engine.publish.standing.gaps import gaps
 from engine.publish.standing.measures import MEASURES, Measured, called, measured, told
 from engine.publish.standing.ranks import Rank, percentile_sorted, rank_sorted
 from engine.publish.standing.typical import FEWEST, Typical, typical
+from engine.publish.words import capital, still_open
 from engine.rules.catalog import Catalog
 from engine.sheet.gather import gather
 from engine.sheet.plan import Plan
@@ -142,7 +144,9 @@ def standing(build: Build, catalog: Catalog) -> Standing:
     means = {name: sum(at[name].percentile for at in ranks) / len(ranks) for name in MEASURES}
     order = sorted(MEASURES, key=lambda name: -means[name])
     top = build.top
-    partial = () if top == len(among.typical) else (f"{build.name} ends at level {top}; nothing is said of later ones",)
+    partial = [f"{build.name} ends at level {top}; nothing is said of later ones"] if top < len(among.typical) else []
+    if left := still_open(AuditContext.of(build, catalog), top):
+        partial.append(left)
     return Standing(
         name=build.name,
         ranks=ranks,
@@ -154,7 +158,7 @@ def standing(build: Build, catalog: Catalog) -> Standing:
             f"Level {each.level}: {each.words}, armor class {each.ac}, {each.hp} hit points"
             for each in among.typical[:top]
         ),
-        partial=partial,
+        partial=tuple(partial),
     )
 
 
@@ -186,7 +190,7 @@ def _strong(name: str, ranks: Sequence[Mapping[str, Rank]], mean: float) -> str:
     best = max(range(len(ranks)), key=lambda place: (ranks[place][name].percentile, place))
     at = ranks[best][name]
     return (
-        f"{_capital(called(name))}: {told(name, at.value)} at level {best + 1}, above {at.below} of {at.of} reference"
+        f"{capital(called(name))}: {told(name, at.value)} at level {best + 1}, above {at.below} of {at.of} reference"
         f" builds{_ties(at)}; {_over(ranks)} at percentile {mean:.0f}."
     )
 
@@ -196,7 +200,7 @@ def _weak(name: str, ranks: Sequence[Mapping[str, Rank]], mean: float) -> str:
     at = ranks[worst][name]
     above = at.of - at.below - at.equal
     return (
-        f"{_capital(called(name))}: {told(name, at.value)} at level {worst + 1}, below {above} of {at.of} reference"
+        f"{capital(called(name))}: {told(name, at.value)} at level {worst + 1}, below {above} of {at.of} reference"
         f" builds{_ties(at)}; {_over(ranks)} at percentile {mean:.0f}."
     )
 
@@ -207,10 +211,6 @@ def _ties(at: Rank) -> str:
 
 def _over(ranks: Sequence[Mapping[str, Rank]]) -> str:
     return f"over levels 1 to {len(ranks)} on average" if len(ranks) > 1 else "there"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _plain(value: float) -> int | float:

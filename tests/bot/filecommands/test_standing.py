@@ -37,7 +37,7 @@ def test_against_prints_averages_and_matches(capsys: pytest.CaptureFixture[str])
     assert len(document["best"]) == len(document["worst"]) == 5
     assert main(["against", BUILD, "--name", "Bulette"]) == 0
     out = capsys.readouterr().out
-    assert "Level 8 against 1 creatures (Bulette)" in out
+    assert "Level 8 against 1 creature (Bulette)" in out
     assert "It hits them 60.0% of the time, with Shortbow +8." in out
 
 
@@ -56,6 +56,44 @@ def test_what_cannot_be_measured_is_bad_input(
     out, err = capsys.readouterr()
     assert out == ""
     assert sentence in err
+
+
+def test_what_is_said_of_an_unfinished_build_is_marked_as_partial(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "half.outline"
+    place.write_text("Build: Half Done\nGoal: hp.max >= 30 by 3\n1-3 Rogue\n", encoding="utf-8")
+    words = "Partial: the build is not finished and counts as it stands; still to choose: scores, race, background and"
+    for command, code in (("goals", 1), ("standing", 0), ("against", 0)):
+        assert main([command, str(place)]) == code
+        assert words in capsys.readouterr().out
+        assert main([command, BUILD]) in (0, 1)
+        assert "not finished" not in capsys.readouterr().out
+    assert main(["against", str(place), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["partial"].endswith("background and 3 more")
+    assert main(["standing", str(place), "--details", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["partial"]) == 2
+
+
+def test_standing_of_a_whole_build_says_where_it_lags(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    place = tmp_path / "weak.outline"
+    lines = "Build: Wet Match\nScores: Str 3, Dex 3, Con 3, Int 3, Wis 3, Cha 3 (manual)\n1-20 Wizard\n"
+    place.write_text(lines, encoding="utf-8")
+    assert main(["standing", str(place)]) == 0
+    assert "Levels at which it lags: 1 to 20" in capsys.readouterr().out
+
+
+def test_against_says_when_there_is_neither_attack_nor_save(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    place = tmp_path / "bare.outline"
+    place.write_text("Build: Bare Hands\n1 Wizard\n", encoding="utf-8")
+    assert main(["against", str(place), "--name", "Shrieker"]) == 0
+    out = capsys.readouterr().out
+    assert "They hit its armor class" not in out
+    assert "it attacks nobody" in out
+    empty = tmp_path / "empty.outline"
+    empty.write_text("Build: Nobody\n", encoding="utf-8")
+    assert main(["against", str(empty)]) == 2
+    assert "the build has no levels yet" in capsys.readouterr().err
 
 
 def test_a_build_without_levels_has_no_standing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -44,6 +44,16 @@ async def test_filling_gives_the_text_back_with_right_numbers(moot: Moot) -> Non
     assert "All 24 marked numbers are right." in again
 
 
+async def test_stripping_gives_the_text_to_publish(moot: Moot) -> None:
+    text = b"\xef\xbb\xbf# Reed\r\n\r\nStealth **[+9](num:8/skill.stealth)** and `[+9](num:8/ac)`\r\n"
+    stripped = await moot.say("oskar", "writeup strip", file=("w.md", text))
+    assert stripped.ephemeral
+    found = await files(moot, stripped)
+    assert found == {"write-up-to-publish.md": text.replace(b"[+9](num:8/skill.stealth)", b"+9")}
+    refused = await moot.say("oskar", "writeup strip", file=("w.md", b"\xff"))
+    assert "is no UTF-8 text" in moot.read(refused)
+
+
 async def test_a_kept_text_says_what_became_wrong_when_the_build_moved_on(moot: Moot) -> None:
     await moot.warden()
     none = await moot.say("tiva", "writeup check", build="Reed Warden")

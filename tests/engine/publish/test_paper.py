@@ -155,3 +155,13 @@ def test_the_picture_is_the_first_page_black_on_white(warden: Build, release: Ca
     # Readable in black and white: nothing is told by colour.
     assert all(max(colour) - min(colour) <= 2 for _, colour in colours)
     assert sum(count for count, colour in colours if colour == (255, 255, 255)) > 0.7 * picture.width * picture.height
+
+
+def test_papers_of_an_unfinished_build_are_marked_as_partial(warden: Build, release: Catalog) -> None:
+    half = parse_outline("Build: Half Done\nSpecies: Human\n1-3 Rogue\n", release)
+    assert isinstance(half, Build)
+    words = "Partial. The build is not finished and counts as it stands; still to choose: scores, background,"
+    for made in (sheet_pdf(half, release, 3), plan_pdf(half, release)):
+        assert words in " ".join(text_of(made).split())
+    for made in (sheet_pdf(warden, release, 8), plan_pdf(warden, release)):
+        assert "Partial" not in text_of(made)

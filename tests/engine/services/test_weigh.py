@@ -91,6 +91,14 @@ def test_a_number_that_one_build_lacks_is_drawn_of_the_other(warden: dict[str, A
     assert "Plain has no" in plot.alt
 
 
+def test_a_picture_says_which_builds_are_not_finished(warden: dict[str, Any], release: Catalog) -> None:
+    half = document("Build: Half Done\n1-3 Rogue\n", release)
+    whole = drawn(curve_of([("Warden", warden)], ["ac"])).source
+    assert whole == "Worked out by Buildmoot; rules: SRD 5.1"
+    both = drawn(curve_of([("Warden", warden), ("Half", half)], ["ac"])).source
+    assert both == f"{whole}. Partial, since not finished and counted as they stand: Half"
+
+
 def test_what_cannot_be_drawn_is_refused(warden: dict[str, Any], release: Catalog) -> None:
     one = ("Warden", warden)
     refused(curve_of([], ["ac"]), "too-many")
