@@ -19,6 +19,13 @@ def run(args: argparse.Namespace) -> int:
     else:
         for change in document["choices"]:
             print(f"choice {change['path']}: {change['before']} -> {change['after']}")
+        for word, goals in (("lost", found.goals_lost), ("met", found.goals_gained)):
+            for goal in goals:
+                nearest = f" (nearest: {goal.nearest})" if word == "lost" and goal.nearest else ""
+                print(f"goal {word}: {goal.text}{nearest}")
+        for word, goals in (("earlier", found.goals_earlier), ("later", found.goals_later)):
+            for goal in goals:
+                print(f"goal {word}: {goal.text}, from level {goal.from_level}")
         for row in document["numbers"]:
             print(f"level {row['level']:2} {row['name']}: {row['before']} -> {row['after']}")
         for word in ("new", "gone"):

@@ -102,3 +102,26 @@ def test_a_build_without_levels_has_no_standing(tmp_path: Path, capsys: pytest.C
     assert main(["standing", str(place), "--json"]) == 2
     out, err = capsys.readouterr()
     assert (out, "has no levels yet" in err) == ("", True)
+
+
+def test_a_difference_in_words_says_what_becomes_of_goals(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The warden's goal is a passive Perception of 20 at level 8, met by its second point of Wisdom (8 Ranger)."""
+    text = (
+        Path(BUILD)
+        .read_text(encoding="utf-8")
+        .replace("\n1 Rogue", "\nGoal: hp.max >= 39 by 8\nGoal: skill.stealth >= 9 by 8\n1 Rogue", 1)
+    )
+    before, after = tmp_path / "before.outline", tmp_path / "after.outline"
+    before.write_text(text, encoding="utf-8")
+    changed = text.replace("8 Ranger hp 7: +2 Wis", "8 Ranger hp 7: +2 Dex").replace("Con 13", "Con 15", 1)
+    after.write_text(changed.replace("Dex 15", "Dex 13", 1), encoding="utf-8")
+    assert main(["diff", str(before), str(after)]) == 1
+    out = capsys.readouterr().out
+    assert "goal lost: skill.perception.passive >= 20 at 8 (nearest: 19 at level 8, 1 short)" in out
+    assert "goal earlier: hp.max >= 39 by 8, from level " in out
+    assert "goal later: skill.stealth >= 9 by 8, from level " in out
+    assert main(["diff", str(after), str(before)]) == 1
+    back = capsys.readouterr().out
+    assert "goal met: skill.perception.passive >= 20 at 8" in back
+    assert "goal later: hp.max >= 39 by 8" in back
+    assert "goal earlier: skill.stealth >= 9 by 8" in back
