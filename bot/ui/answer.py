@@ -2,12 +2,13 @@
 
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import discord
 
 from bot.log import log_fault
-from bot.ui.card import NO_MENTIONS, Card, CardView
+from bot.ui.card import NO_MENTIONS, Card, CardView, block
 from engine.problem import Refused
 
 FAULT = "Something went wrong on our side and nothing was changed. Please try again; if it stays, report reference {}."
@@ -38,7 +39,9 @@ async def show(
     private: bool = False,
     files: Sequence[discord.File] = (),
 ) -> None:
-    """Answer with a card; after a deferral, in its place."""
+    """Answer with a card; after a deferral, in its place. Where the bot may attach nothing, the card says so."""
+    if files and lacks_attaching(interaction):
+        card, files = without_files(card), ()
     view = CardView(card)
     if interaction.response.is_done():
         await interaction.edit_original_response(view=view, attachments=list(files), allowed_mentions=NO_MENTIONS)
@@ -48,8 +51,25 @@ async def show(
     )
 
 
+def lacks_attaching(interaction: discord.Interaction[Any]) -> bool:
+    """Return whether the bot may not attach files where an interaction comes from."""
+    return interaction.guild_id is not None and not interaction.app_permissions.attach_files
+
+
+def without_files(card: Card) -> Card:
+    """Return a card without its files and pictures, with what it tells of them in words, and what to switch on."""
+    note = (
+        "What belongs here as a file is left out: I lack Attach Files in this channel. Somebody who manages that "
+        "channel can switch it on under Edit Channel, Permissions."
+    )
+    told = block(*(picture.alt for picture in card.pictures))
+    return replace(card, blocks=(*card.blocks, told, block(note, keep=True)), files=(), pictures=())
+
+
 async def redraw(interaction: discord.Interaction[Any], card: Card, *, files: Sequence[discord.File] = ()) -> None:
-    """Put a new card in the place of the one whose button was pressed."""
+    """Put a new card in the place of the one whose button was pressed. Files: as in `show`."""
+    if files and lacks_attaching(interaction):
+        card, files = without_files(card), ()
     view = CardView(card)
     if interaction.response.is_done():
         await interaction.edit_original_response(view=view, attachments=list(files), allowed_mentions=NO_MENTIONS)

@@ -8,7 +8,9 @@ from typing import Final
 from engine.audit import points_left
 from engine.build.document import Build
 from engine.problem import Refused
+from engine.review.events import VoteCast, read_policy
 from engine.review.machine import State
+from engine.review.policy import Ballot
 from engine.services import rights
 from engine.services.documents import revision_view, write_revision
 from engine.services.drafts import kept_errors
@@ -48,7 +50,7 @@ from engine.sheet.plan import Plan
 from engine.sheet.spells import spells_at
 from engine.sheet.states import find_states
 from engine.sheet.whole import at_level
-from engine.store.models import BuildRow
+from engine.store.models import BuildRow, History
 from engine.store.uow import UnitOfWork
 
 
@@ -175,6 +177,8 @@ class SuggestBuilds:
 
 
 PAGE: Final = 10
+# What the history tells of a vote in a secret ballot: beside a tally, the voter's name would tell the vote.
+HIDDEN_VOTE: Final = "secret-vote-cast"
 _SUGGESTED: Final = 25
 
 
@@ -412,22 +416,23 @@ async def build_history(cmd: BuildHistory, uow: UnitOfWork) -> Page[HistoryEntry
         row = await find_build(uow, cmd.server, cmd.member, cmd.build)
         if isinstance(row, Refused):
             return row
-        subjects = [row.number, *(p.number for p in await uow.proposals.of_build(cmd.server, row.number, list(State)))]
+        proposals = await uow.proposals.of_build(cmd.server, row.number, list(State))
+        subjects = [row.number, *(each.number for each in proposals)]
         found = await uow.history.of(cmd.server, subjects, limit=PAGE + 1, offset=(number - 1) * PAGE)
-    return paged(
-        [
-            HistoryEntry(
-                subject=each.subject,
-                event=each.event,
-                actor=each.actor,
-                at=each.at,
-                reason=each.reason,
-                data=each.data or {},
-            )
-            for each in found
-        ],
-        number,
-        PAGE,
+    secret = {each.number for each in proposals if each.policy and read_policy(each.policy).ballot is Ballot.SECRET}
+    return paged([_entry(each, secret) for each in found], number, PAGE)
+
+
+def _entry(row: History, secret: set[int]) -> HistoryEntry:
+    """Return a row of the history as members read it. secret: proposals of which nobody reads who voted what."""
+    hidden = row.event == VoteCast.kind and row.subject in secret
+    return HistoryEntry(
+        subject=row.subject,
+        event=HIDDEN_VOTE if hidden else row.event,
+        actor=None if hidden else row.actor,
+        at=row.at,
+        reason=row.reason,
+        data={} if hidden else row.data or {},
     )
 
 

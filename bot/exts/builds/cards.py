@@ -22,6 +22,7 @@ from engine.audit import (
 from engine.build.document import Build
 from engine.rules.catalog import Catalog
 from engine.rules.words import ABILITIES
+from engine.services.builds import HIDDEN_VOTE
 from engine.services.views import (
     AuditView,
     BuildBrief,
@@ -373,6 +374,7 @@ EVENT_WORDS: Final = {
     "proposal-outdated": "a proposal was outdated",
     "proposal-refreshed": "refreshed a proposal",
     "vote-cast": "voted",
+    HIDDEN_VOTE: "voted, secretly",
     "proposal-amended": "amended a proposal",
     "proposal-handed-over": "handed a proposal's decision over",
     "remark-added": "remarked",
@@ -401,7 +403,8 @@ def history_card(view: BuildView, page: Page[HistoryEntry]) -> Card:
     for entry in page.items:
         reason = f": {plain(entry.reason)}" if entry.reason else ""
         subject = f" (#{entry.subject})" if entry.subject != view.number else ""
-        actor = who(entry.actor) if entry.actor else "by time"
+        nobody = "a member" if entry.event == HIDDEN_VOTE else "by time"
+        actor = who(entry.actor) if entry.actor else nobody
         words = EVENT_WORDS.get(entry.event, entry.event.replace("-", " "))
         other = f" {who(entry.data['member'])}" if "member" in entry.data else ""
         lines.append(f"<t:{int(entry.at.timestamp())}:f> {actor} {words}{other}{subject}{reason}")

@@ -46,7 +46,7 @@ async def done(interaction: "discord.Interaction[Bot]", result: "BuildView | Ref
     named = f"{plain(result.name)} (#{result.number})"
     await answer(interaction, sentence.replace("{name}", named).replace("{revision}", str(result.latest)))
     await redraw_all(interaction.client, interaction.guild_id, [result.number, *result.followed, *result.outdated])
-    await tell(interaction.client, interaction.guild_id, result.notices)
+    await tell(interaction.client, interaction.guild_id, result.notices, interaction)
 
 
 @app_commands.command(name="restore", description="Make an earlier revision of your build the newest again")

@@ -70,7 +70,7 @@ async def send_edit(
         from bot.exts.proposals.posting import redraw_all
 
         await redraw_all(interaction.client, interaction.guild_id, [result.number, *result.followed, *result.outdated])
-        await tell(interaction.client, interaction.guild_id, result.notices)
+        await tell(interaction.client, interaction.guild_id, result.notices, interaction)
 
 
 async def _told(interaction: "discord.Interaction[Bot]", result: BuildView | TextErrors | Refused) -> None:

@@ -167,7 +167,7 @@ async def end(interaction: "discord.Interaction[Bot]", proposal: int, what: str,
         return
     await drawn_again(interaction, proposal)
     await redraw_all(bot, server, [result.view.number, *result.followed, *result.outdated])
-    await tell(bot, server, result.notices)
+    await tell(bot, server, result.notices, interaction)
 
 
 async def decide(
@@ -269,7 +269,7 @@ class PutButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:put:(?P<p
             return
         await redraw(interaction, Card(f"#{result.number} is changed", "Its card says so; whoever voted is told."))
         await redraw_all(bot, server, [result.number])
-        await tell(bot, server, result.notices)
+        await tell(bot, server, result.notices, interaction)
         bot.deadlines.wake()
 
 
@@ -308,7 +308,7 @@ class PostButton(Guarded, ui.DynamicItem[ui.Button[Any]], template=r"v1:post:(?P
             interaction,
             Card(f"Posted as #{result.number}", f"Its card stands in <#{posted.channel}>; you can withdraw it there."),
         )
-        await tell(bot, server, result.notices)
+        await tell(bot, server, result.notices, interaction)
 
 
 def proposal_rows(view: "ProposalView") -> list[list[ui.Item[Any]]]:

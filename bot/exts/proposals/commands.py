@@ -161,7 +161,7 @@ class ProposalCommands(app_commands.Group):
             return
         await answer(interaction, f"Proposal #{result.number} is withdrawn.")
         await redraw_all(bot, server, [result.number])
-        await tell(bot, server, result.notices)
+        await tell(bot, server, result.notices, interaction)
 
     @app_commands.command(name="mine", description="The proposals that you made")
     @app_commands.describe(state="Only in this state; all of them if left out")

@@ -1,12 +1,13 @@
 """Notices: new messages in the thread of a card, which ping exactly those whom the service chose."""
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import discord
 
-from bot.exts.proposals.posting import say
+from bot.exts.proposals.posting import lacks_threads, say
 from bot.log import log
+from bot.ui.answer import answer
 from bot.ui.escape import plain
 from bot.ui.who import who
 from engine.services.cards import CardsOf, cards_of
@@ -34,8 +35,14 @@ WORDS: Final[dict[NoticeKind, str]] = {
 }
 
 
-async def tell(bot: "Bot", server: int, notices: Iterable[Notice]) -> None:
-    """Post notices where the cards of their subjects stand; one that cannot be posted is logged, nothing fails."""
+async def tell(
+    bot: "Bot", server: int, notices: Iterable[Notice], interaction: discord.Interaction[Any] | None = None
+) -> None:
+    """Post notices where the cards of their subjects stand; one that cannot be posted is logged, nothing fails.
+
+    interaction: of the member whose act it was, who is told privately what the bot lacks to tell others of it.
+    """
+    barred: list[int] = []
     for notice in notices:
         places = await bot.call(cards_of, CardsOf(server=server, subject=notice.subject))
         if not places:
@@ -50,5 +57,10 @@ async def tell(bot: "Bot", server: int, notices: Iterable[Notice]) -> None:
         )
         try:
             await say(bot, server, places[-1], f"#{notice.subject} {notice.title}", text[:1900], allowed)
+        except discord.Forbidden:
+            log.warning("notice on %s not posted: the bot may not", notice.subject)
+            barred.append(places[-1].channel)
         except discord.HTTPException as error:
             log.warning("notice on %s not posted: %s", notice.subject, error.status)
+    if barred and interaction is not None:
+        await answer(interaction, f"That is done, but nobody is told of it: {lacks_threads(barred[0])}.")

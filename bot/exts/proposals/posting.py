@@ -245,6 +245,14 @@ async def say(
             await anew.send(text, allowed_mentions=allowed)
 
 
+def lacks_threads(channel: int) -> str:
+    """Return what the bot lacks to write in the threads of a channel, and who can mend it, without a full stop."""
+    return (
+        f"I need Create Public Threads and Send Messages in Threads in <#{channel}>; somebody who manages that channel "
+        "can switch them on under Edit Channel, Permissions"
+    )
+
+
 async def post_remark(interaction: "discord.Interaction[Bot]", remark: RemarkView) -> None:
     """Tell the member the remark is kept, post it in the thread of the newest card, redraw the cards."""
     from bot.exts.proposals.notices import tell
@@ -263,11 +271,7 @@ async def post_remark(interaction: "discord.Interaction[Bot]", remark: RemarkVie
             await say(bot, server, place, f"#{remark.subject} {remark.title}", text[:2000], NO_MENTIONS)
         except discord.HTTPException as error:
             log.warning("remark on %s not posted in a thread: %s", remark.subject, error.status)
-            sentence += (
-                f" I could not post it in the card's thread: I need Create Public Threads and Send Messages in "
-                f"Threads in <#{place.channel}>; somebody who manages that channel can switch them on. "
-                "The card and /remark list have it."
-            )
+            sentence += f" It is not in the card's thread: {lacks_threads(place.channel)}. /remark list has it."
     await redraw_all(bot, server, [remark.subject])
     await tell(bot, server, remark.notices)
     await interaction.followup.send(sentence, ephemeral=True, allowed_mentions=NO_MENTIONS)

@@ -124,7 +124,7 @@ async def after(interaction: "discord.Interaction[Bot]", view: SubmissionView, b
         await redraw_all(bot, server, [view.number])
     else:
         await redraw_others(bot, server, view.number, but)
-    await tell(bot, server, view.notices)
+    await tell(bot, server, view.notices, interaction)
 
 
 async def post_submission(interaction: "discord.Interaction[Bot]", view: SubmissionView) -> None:
@@ -149,7 +149,7 @@ async def post_submission(interaction: "discord.Interaction[Bot]", view: Submiss
             posted = None
         places = [posted] if posted is not None else []
     if places:
-        await tell(bot, server, view.notices)
+        await tell(bot, server, view.notices, interaction)
         where = f"its card stands in <#{places[-1].channel}>"
     else:
         where = (

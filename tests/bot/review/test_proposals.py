@@ -1,5 +1,6 @@
 """Proposals in full, through the real bot: policy, deadline, notices, amending, refreshing, rivals, places."""
 
+from dataclasses import replace
 from typing import Any
 
 import discord
@@ -256,6 +257,62 @@ async def test_a_missing_permission_is_told_with_what_to_switch_on_and_where(moo
     assert {"send_messages": "Send Messages", "view_channel": "View Channel"}[lacking] in text
     assert f"<#{closed.id}>" in text
     assert rows(moot, "select count(*) from proposals") == [(0,)]
+
+
+def barring(moot: Moot, **denied: bool) -> Moot:
+    """Return the server as it is for commands in a channel where the bot lacks some permissions."""
+    overwrites = {moot.guild.default_role: discord.PermissionOverwrite(**denied)}
+    return replace(moot, channel=moot.guild.create_text_channel("quiet-corner", overwrites=overwrites))
+
+
+async def test_without_threads_the_member_is_told_what_to_switch_on(moot: Moot) -> None:
+    """The proposal is open all the same, and so is the remark on it kept."""
+    await moot.warden()
+    preview = await moot.say(
+        "oskar", "propose change", build="#1", level=8, remove="+2 Wis", add="+2 Dex", reason="Hit more."
+    )
+    quiet = barring(moot, create_public_threads=False)
+    await moot.say("maren", "server place", channel=quiet.channel)
+    posted = said(moot, await moot.press("oskar", moot.messages(preview)[0], "Post"))
+    assert "Posted as #2" in posted
+    assert "nobody is told of it: I need Create Public Threads" in posted
+    assert f"<#{quiet.channel.id}>" in posted
+    kept = said(moot, await moot.say("sela", "remark add", on="#2", text="Fine."))
+    assert "Your remark on #2 is kept. It is not in the card's thread: I need Create Public Threads" in kept
+    assert thread_posts(moot) == []
+    assert rows(moot, "select state from proposals") == [("open",)]
+    assert rows(moot, "select count(*) from remarks") == [(1,)]
+
+
+async def test_without_attachments_the_member_is_told_what_to_switch_on(moot: Moot) -> None:
+    await moot.warden()
+    quiet = barring(moot, attach_files=False)
+    for command, words in (("build export", "Hash"), ("build sheet", "sheet at level 8")):
+        result = await quiet.say("oskar", command, build="#1")
+        text = moot.read(result)
+        assert words in text
+        assert "I lack Attach Files in this channel" in text
+        assert [m.attachments for m in moot.messages(result)] == [[]]
+
+
+async def test_a_secret_ballot_tells_how_many_and_not_who(moot: Moot) -> None:
+    """Nobody reads it: not on the card, not under Details, not in the history; the count is told."""
+    await moot.warden()
+    await moot.say("maren", "server policy", ballot="secret")
+    card = await proposed(moot)
+    await moot.press("sela", card, "Against")
+    assert "For 0 · Against 1 · Abstain 0" in moot.text(card)
+    for told in (
+        moot.text(card),
+        said(moot, await moot.press("oskar", card, "Details")),
+        said(moot, await moot.say("tiva", "build history", build="#1")),
+    ):
+        assert "@sela" not in told
+        assert "@oskar" in told or "all that differs" in told
+    assert "a member voted, secretly (#2)" in told
+    await moot.press("tiva", card, "Adopt")
+    assert "@sela" not in moot.text(card)
+    assert "@sela" not in said(moot, await moot.say("tiva", "build history", build="#1"))
 
 
 async def test_nothing_of_a_review_crosses_servers(moot: Moot) -> None:
