@@ -11,9 +11,12 @@ MAX_ALIASES: Final = 1000
 MAX_SCALAR: Final = 4000  # characters of one value
 MAX_DIGITS: Final = 9  # of one number
 MAX_PROBLEMS: Final = 200  # told at once; more are counted
+MAX_COUNTED: Final = 1000  # of those; then nothing more is looked at
 
 # What is made of it.
 MAX_ENTRIES: Final = 5000
+MAX_ENTRY: Final = 20_000  # values of one entry, everything inside it counted; the largest of the release has 630
+MAX_OPENED: Final = 100_000  # ways from one option or feat to others that its choices open, in all
 MAX_GRANTS: Final = 150  # of one entry, everything inside it counted
 MAX_LISTED: Final = 120  # ids in one list of a grant
 MAX_BASES: Final = 5000  # items that enchantments of several bases make, in all

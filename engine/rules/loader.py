@@ -14,7 +14,7 @@ from engine.rules.catalog import Catalog
 from engine.rules.content import FOLDERS, Entry, Release
 from engine.rules.faults import as_written, sentence_of
 from engine.rules.folio import KINDS, Folio, FolioHeader, folio_hash, lifted
-from engine.rules.limits import MAX_BYTES, MAX_ENTRIES, MAX_FILES, MAX_PROBLEMS
+from engine.rules.limits import MAX_BYTES, MAX_COUNTED, MAX_ENTRIES, MAX_ENTRY, MAX_FILES, MAX_PROBLEMS
 from engine.rules.names import nearest
 from engine.rules.references import Fault, references, too_much
 from engine.rules.yaml_text import Document, Place, YamlFault, read_yaml
@@ -148,6 +148,11 @@ class _Reader:
                 if self.count == MAX_ENTRIES + 1:
                     self._wrong(path, inner.line, f"a folio may have {MAX_ENTRIES:,} entries; split this one into two")
                 return
+            if self.more >= MAX_COUNTED:
+                return
+            if inner.size > MAX_ENTRY:
+                self._wrong(path, inner.line, f"this entry has {inner.size:,} values; one may have {MAX_ENTRY:,}")
+                continue
             entry = self._validated(path, Document(row, inner), FOLDERS[folder])
             if entry is not None:
                 self._shelve(path, KINDS[folder], entry, inner)
@@ -182,6 +187,9 @@ class _Reader:
             return model.model_validate(document.data)
         except ValidationError as error:
             for part in error.errors(include_url=False):
+                if len(self.problems) >= MAX_PROBLEMS:
+                    self.more += 1
+                    continue
                 loc, keys = as_written(model, part["loc"])
                 self._wrong(path, document.place.line_of(loc), sentence_of(part, loc, [*keys, *known]))
             return None
@@ -217,7 +225,8 @@ class _Reader:
     def _told(self) -> list[FolioProblem]:
         told = sorted(dict.fromkeys(self.problems), key=lambda p: (p.file, p.line))
         if self.more:
-            told.append(FolioProblem(HEADER, 0, f"and {self.more} more problems; mend these first"))
+            count = f"more than {MAX_COUNTED}" if self.more >= MAX_COUNTED else f"{self.more}"
+            told.append(FolioProblem(HEADER, 0, f"and {count} more problems; mend these first"))
         return told
 
 

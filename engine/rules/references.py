@@ -4,7 +4,7 @@ The checks look at a folio beside its rules release and other folios. Each probl
 word at fault and the nearest ids there are.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -35,7 +35,16 @@ from engine.rules.grants.choices import Choice
 from engine.rules.grants.pools import Pool
 from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Proficiency
 from engine.rules.grants.rolls import Advantage, CheckBonus, ExtraDie, LowestD20, LowestTotal, PassiveBonus, SaveBonus
-from engine.rules.limits import MAX_BASES, MAX_FEATURES, MAX_GRANTS, MAX_LISTED, MAX_OFFERED, MAX_OPTIONS
+from engine.rules.limits import (
+    MAX_BASES,
+    MAX_FEATURES,
+    MAX_GRANTS,
+    MAX_LISTED,
+    MAX_OFFERED,
+    MAX_OPENED,
+    MAX_OPTIONS,
+    MAX_PROBLEMS,
+)
 from engine.rules.names import fold, nearest
 from engine.rules.words import ABILITIES, PICK_KEYWORDS, RESERVED_KEYWORDS
 
@@ -126,6 +135,8 @@ class _Check:
         self._known: dict[str, frozenset[str]] = {}
         self._pools: frozenset[str] | None = None
         self._all_columns: dict[str, Kinds] | None = None
+        self._all_keywords: list[str] | None = None
+        self._ids: dict[tuple[str, str], frozenset[str]] = {}
 
     def run(self) -> list[Fault]:
         """Look at the header, at every entry, and for circles."""
@@ -143,6 +154,13 @@ class _Check:
     def wrong(self, path: Path, sentence: str) -> None:
         """Note a fault at a path of the entry at hand."""
         self.faults.append(Fault(self.kind, self.id, path, sentence))
+
+    def _hint(self, word: str, offered: Callable[[], Iterable[str]]) -> str:
+        """Return the names nearest to a word as the end of a sentence; nothing once nobody is told the sentence."""
+        if len(self.faults) >= MAX_PROBLEMS:
+            return ""
+        near = nearest(word, sorted(offered()))
+        return f"; nearest: {', '.join(near)}" if near else ""
 
     def known(self, kind: str) -> frozenset[str]:
         """Return every id of a kind that some folio at hand gives."""
@@ -169,9 +187,7 @@ class _Check:
         """Note a fault if no kind gives an id. called: what it should have been, in a sentence."""
         if id_ in also or any(id_ in self.known(kind) for kind in kinds):
             return True
-        offered = [*also, *(i for kind in kinds for i in self.known(kind) if "/" not in i)]
-        near = nearest(id_, sorted(offered))
-        hint = f"; nearest: {', '.join(near)}" if near else ""
+        hint = self._hint(id_, lambda: {*also, *(i for kind in kinds for i in self.known(kind) if "/" not in i)})
         name = called or " or ".join(_CALLED.get(kind, kind.removeprefix("option:")) for kind in kinds)
         self.wrong(path, f"no folio at hand gives the {name} `{id_}`{hint}")
         return False
@@ -199,15 +215,13 @@ class _Check:
         kind, _, id_ = text.rpartition(" ")
         kinds = self._hideable() if not kind else [k for k in self._hideable() if k.rpartition(":")[2] == kind]
         if kind and not kinds:
-            near = nearest(kind, [k.rpartition(":")[2] for k in self._hideable()])
-            hint = f"; nearest: {', '.join(near)}" if near else ""
+            hint = self._hint(kind, lambda: {k.rpartition(":")[2] for k in self._hideable()})
             self.wrong(path, f"`{kind}` is no kind of content{hint}")
             return
         found = [k for k in kinds if any(self._gives(f, k, id_) for f in self.catalog.folios if f is not self.folio)]
         if not found:
-            others = [e for f in self.catalog.folios if f is not self.folio for k in kinds for e in _ids(f, k)]
-            near = nearest(id_, sorted(set(others)))
-            hint = f"; nearest: {', '.join(near)}" if near else ""
+            others = [f for f in self.catalog.folios if f is not self.folio]
+            hint = self._hint(id_, lambda: {e for f in others for k in kinds for e in self._of_folio(f, k)})
             self.wrong(path, f"no other folio at hand gives `{id_}`, so there is nothing to put aside{hint}")
         elif len(found) > 1:
             words = ", ".join(f"`{k.rpartition(':')[2]} {id_}`" for k in found)
@@ -219,11 +233,22 @@ class _Check:
         return [*KINDS.values(), *(f"option:{keyword}" for keyword in self._keywords())]
 
     def _keywords(self) -> list[str]:
+        if self._all_keywords is None:
+            self._all_keywords = self._every_keyword()
+        return self._all_keywords
+
+    def _every_keyword(self) -> list[str]:
         lists = (entry for f in self.catalog.folios for entry in f.entries.get("choice-list", {}).values())
         return list(dict.fromkeys(entry.keyword for entry in lists if isinstance(entry, ChoiceList)))
 
     def _gives(self, folio: Folio, kind: str, id_: str) -> bool:
-        return id_ in _ids(folio, kind)
+        return id_ in self._of_folio(folio, kind)
+
+    def _of_folio(self, folio: Folio, kind: str) -> frozenset[str]:
+        key = (folio.id, kind)
+        if key not in self._ids:
+            self._ids[key] = _ids(folio, kind)
+        return self._ids[key]
 
     # -- entries ------------------------------------------------------------------------------------------------
 
@@ -304,8 +329,7 @@ class _Check:
             if replaced == feature.id:
                 self.wrong(("features", i, "replaces"), f"`{feature.id}` cannot take its own place")
             elif replaced is not None and replaced not in theirs:
-                near = nearest(replaced, sorted(theirs))
-                hint = f"; nearest: {', '.join(near)}" if near else ""
+                hint = self._hint(replaced, lambda: theirs)
                 self.wrong(("features", i, "replaces"), f"`{entry.id}` has no feature `{replaced}`{hint}")
 
     def _item(self, entry: Item) -> None:
@@ -331,8 +355,7 @@ class _Check:
             else:
                 groups = self._groups()
                 if id_.removeprefix("any-") not in groups:
-                    near = nearest(id_, sorted(f"any-{g}" for g in groups))
-                    hint = f"; nearest: {', '.join(near)}" if near else ""
+                    hint = self._hint(id_, lambda: {f"any-{g}" for g in self._groups()})
                     self.wrong((*path, i), f"`{id_}` names no group of items{hint}")
 
     def _groups(self) -> set[str]:
@@ -451,8 +474,7 @@ class _Check:
         elif keyword in PICK_KEYWORDS:
             kinds = PICK_KEYWORDS[keyword]
         else:
-            near = nearest(keyword, sorted({*lists, *PICK_KEYWORDS}))
-            hint = f"; nearest: {', '.join(near)}" if near else ""
+            hint = self._hint(keyword, lambda: {*lists, *PICK_KEYWORDS})
             self.wrong(
                 (*path, "keyword"),
                 f"`{keyword}` is the keyword of no choice list; give a list in `choices` with it{hint}",
@@ -478,8 +500,7 @@ class _Check:
             if columns is None:
                 self.wrong(path, f"`{formula.text}` reads a column, but only classes and subclasses have a table")
             elif name not in columns:
-                near = nearest(name, sorted(columns))
-                hint = f"; nearest: {', '.join(near)}" if near else ""
+                hint = self._hint(name, lambda: set(columns or ()))
                 self.wrong(path, f"`{formula.text}` reads the column `{name}`, which no table here has{hint}")
         for function, kinds in _CALLED_IDS.items():
             for id_ in formula.calls(function):
@@ -506,47 +527,101 @@ class _Check:
 
     def _circles(self) -> None:
         """Options and feats that, through the choices they open, can be picked inside themselves without end."""
-        members: dict[str, set[str]] = {}
         opened: dict[tuple[str, str], list[tuple[Path, Choice]]] = {}
         mine: list[tuple[str, str, tuple[str, str]]] = []
         for folio in self.catalog.folios:
             for keyword, id_, place, choices in _openers(folio):
-                members.setdefault(keyword, set()).add(id_)
                 if choices:
                     opened.setdefault((keyword, id_), []).extend(choices)
                     if folio is self.folio:
                         mine.append((keyword, id_, place))
-        for keyword, id_, place in mine:
-            self._circle(keyword, id_, place, opened, members)
+        openers: dict[str, list[str]] = {}
+        for keyword, id_ in opened:
+            openers.setdefault(keyword, []).append(id_)
+        steps = 0
 
-    def _circle(
-        self,
-        keyword: str,
-        id_: str,
-        place: tuple[str, str],
-        opened: Mapping[tuple[str, str], list[tuple[Path, Choice]]],
-        members: Mapping[str, set[str]],
-    ) -> None:
-        start = (keyword, id_)
-        seen: set[tuple[str, str]] = set()
-        for path, first in opened.get(start, ()):
-            waiting = [first]
-            while waiting:
-                choice = waiting.pop()
-                offered = choice.from_ or tuple(members.get(choice.keyword, ()))
-                for other in offered:
-                    node = (choice.keyword, other)
-                    if other in choice.but:
-                        continue
-                    if node == start:
-                        self.kind, self.id = place
-                        self.wrong(
-                            path, f"`{id_}` opens a choice of `{first.keyword}` that can be answered with `{id_}` again"
-                        )
-                        return
-                    if node not in seen:
-                        seen.add(node)
-                        waiting.extend(inner for _, inner in opened.get(node, ()))
+        def onward(node: _Node) -> list[_Node]:
+            nonlocal steps
+            keyword, id_, but = node
+            if id_ is None:  # everything under a keyword that opens something itself
+                found: list[_Node] = [(keyword, other, _NONE) for other in openers.get(keyword, ()) if other not in but]
+            else:
+                found = [n for _, choice in opened.get((keyword, id_), ()) for n in _offered(choice, opened)]
+            steps += len(found)
+            return found if steps <= MAX_OPENED else []
+
+        group = _grouped([(keyword, id_, _NONE) for keyword, id_, _ in mine], onward)
+        if steps > MAX_OPENED:
+            self.kind, self.id = "header", self.folio.id
+            self.wrong((), f"options and feats open each other in more than {MAX_OPENED:,} ways; let fewer open others")
+            return
+        for keyword, id_, place in mine:
+            own = group[(keyword, id_, _NONE)]
+            for path, choice in opened[(keyword, id_)]:
+                if any(group.get(node) == own for node in _offered(choice, opened)):
+                    self.kind, self.id = place
+                    self.wrong(
+                        path, f"`{id_}` opens a choice of `{choice.keyword}` that can be answered with `{id_}` again"
+                    )
+                    break
+
+
+# What can be picked: keyword, id (None: whatever there is under the keyword), and what is left out of that.
+_Node = tuple[str, str | None, frozenset[str]]
+_NONE: Final[frozenset[str]] = frozenset()
+
+
+def _offered(choice: Choice, opened: Mapping[tuple[str, str], Any]) -> list[_Node]:
+    """Return what a choice can be answered with, as far as that opens something itself."""
+    if not choice.from_:
+        return [(choice.keyword, None, frozenset(choice.but))]
+    return [
+        (choice.keyword, other, _NONE)
+        for other in choice.from_
+        if other not in choice.but and (choice.keyword, other) in opened
+    ]
+
+
+def _grouped(starts: Iterable[_Node], onward: Callable[[_Node], list[_Node]]) -> dict[_Node, int]:
+    """Return for every node that can be reached a number that two share if each can be reached from the other.
+
+    Each node is looked at once (strongly connected components after Tarjan), without recursion.
+    """
+    order: dict[_Node, int] = {}
+    lowest: dict[_Node, int] = {}
+    group: dict[_Node, int] = {}
+    trail: list[_Node] = []
+    for start in starts:
+        if start in order:
+            continue
+        walk: list[tuple[_Node, Iterator[_Node]]] = []
+        into: _Node | None = start
+        while into is not None or walk:
+            if into is not None:
+                order[into] = lowest[into] = len(order)
+                trail.append(into)
+                walk.append((into, iter(onward(into))))
+            node, left = walk[-1]
+            into = None
+            for other in left:
+                if other not in order:
+                    into = other
+                    break
+                if other not in group:
+                    lowest[node] = min(lowest[node], order[other])
+            if into is not None:
+                continue
+            walk.pop()
+            if walk:
+                above = walk[-1][0]
+                lowest[above] = min(lowest[above], lowest[node])
+            if lowest[node] == order[node]:
+                while True:
+                    done = trail.pop()
+                    group[done] = order[node]
+                    if done == node:
+                        break
+    return group
 
 
 def _openers(folio: Folio) -> Iterator[tuple[str, str, tuple[str, str], list[tuple[Path, Choice]]]]:
