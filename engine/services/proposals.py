@@ -575,8 +575,8 @@ async def _close(cmd: DeclineProposal | WithdrawProposal, uow: UnitOfWork) -> Pr
 async def refresh_proposal(cmd: RefreshProposal, uow: UnitOfWork) -> ProposalView | Refused:
     """Open an outdated proposal again with the edits of a previewed draft; its votes go.
 
-    Returns: the proposal, `told` naming the members whose votes went; or Refused: as `post_proposal`, "not-allowed",
-        "other-build" for a draft on another build, and codes of `machine.refresh`.
+    Returns: the proposal, `told` naming the members whose votes went and the build's authors; or Refused: as
+        `post_proposal`, "not-allowed", "other-build" for a draft on another build, and codes of `machine.refresh`.
     """
     return await _replaced(cmd, uow)
 
@@ -625,8 +625,12 @@ async def _replaced(cmd: RefreshProposal | AmendProposal, uow: UnitOfWork) -> Pr
         await uow.proposals.set_edits(cmd.server, each.number, [(e.path, e.before, e.after) for e in edits])
         uow.history.append_event(cmd.server, each.number, event)
         gathered = await gather(uow, each, row, cmd.member)
-        kind: NoticeKind = "refreshed" if isinstance(cmd, RefreshProposal) else "amended"
+        refresh = isinstance(cmd, RefreshProposal)
+        kind: NoticeKind = "refreshed" if refresh else "amended"
         notices = await notice(uow, cmd.server, each.number, each.title, kind, concerned, cmd.member)
+        if refresh:
+            deciding = {row.author, *standing.coauthors} - {*concerned}
+            notices += await notice(uow, cmd.server, each.number, each.title, "refitted", deciding, cmd.member)
         await uow.commit()
     return await proposal_view(gathered, told=told_by(notices), notices=notices)
 

@@ -126,6 +126,7 @@ async def _carry(
     uow: UnitOfWork, row: BuildRow, after: Build, *, actor: int | None, at: datetime, but: int | None
 ) -> Moved:
     followed, outdated = [], []
+    coauthors = await uow.builds.coauthors(row.server, row.number)
     notices: tuple[Notice, ...] = ()
     for each in await uow.proposals.of_build(row.server, row.number, [State.OPEN], for_update=True):
         if each.number == but:
@@ -148,5 +149,7 @@ async def _carry(
             followed.append(each.number)
         else:
             outdated.append(each.number)
-            notices += await notice(uow, row.server, each.number, each.title, "outdated", [each.proposer], actor)
+            notices += await notice(
+                uow, row.server, each.number, each.title, "outdated", [each.proposer, row.author, *coauthors], actor
+            )
     return Moved(tuple(followed), tuple(outdated), notices)

@@ -74,8 +74,8 @@ class CardPlace:
 
 
 NoticeKind: TypeAlias = Literal[
-    "proposed", "amended", "adopted", "declined", "withdrawn", "lapsed", "outdated", "refreshed", "reminded",
-    "remarked", "handed-over", "co-author", "submitted", "approved", "returned",
+    "proposed", "amended", "adopted", "declined", "withdrawn", "lapsed", "outdated", "refreshed", "refitted",
+    "reminded", "remarked", "handed-over", "co-author", "submitted", "approved", "returned",
 ]  # fmt: skip
 
 

@@ -25,6 +25,7 @@ WORDS: Final[dict[NoticeKind, str]] = {
     "lapsed": "the proposal lapsed at its deadline",
     "outdated": "the build changed in the same place, so the proposal is outdated; /proposal refresh fits it anew",
     "refreshed": "the proposal was fitted to the build as it is now; your vote was cleared, please vote again",
+    "refitted": "the outdated proposal was fitted to the build as it is now",
     "reminded": "this closes soon",
     "remarked": "your remark was answered",
     "handed-over": "the build is yours now",

@@ -159,7 +159,10 @@ async def test_an_outdated_proposal_names_its_clash_and_is_refreshed(moot: Moot)
     await moot.press("sela", moot.messages(preview)[0], "Put it in the place of #3")
     assert "For 0 · Against 0" in moot.text(second)
     assert "+2 Con instead of +2 Dex" in moot.text(second)
-    assert ("vote was cleared" in thread_posts(moot)[-1][0], thread_posts(moot)[-1][1]) == (True, ids(moot, "maren"))
+    # Whose vote went, then who decides about it.
+    to_voter, to_author = thread_posts(moot)[-2:]
+    assert ("vote was cleared" in to_voter[0], to_voter[1]) == (True, ids(moot, "maren"))
+    assert ("was fitted to the build" in to_author[0], to_author[1]) == (True, ids(moot, "tiva"))
 
 
 async def test_a_counter_proposal_and_rivals_side_by_side(moot: Moot) -> None:

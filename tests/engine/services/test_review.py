@@ -7,7 +7,8 @@ import pytest
 
 from engine.review.machine import State
 from engine.review.policy import Ballot, Choice, Decider, Policy, Voters
-from engine.services.builds import BuildHistory, build_history
+from engine.services.builds import BuildHistory, EditBuild, build_history, edit_build
+from engine.services.ownership import AddCoAuthor, add_co_author
 from engine.services.policies import SetPlace, SetPolicy, ShowPolicy, set_place, set_policy, show_policy
 from engine.services.proposals import (
     AdoptProposal,
@@ -48,6 +49,7 @@ from engine.services.votes import CastVote, cast_vote
 from engine.store.database import Database
 from tests.engine.services.world import (
     AUTHOR,
+    COAUTHOR,
     HERE,
     HIDDEN,
     MANAGER,
@@ -191,9 +193,22 @@ async def test_an_outdated_proposal_is_refreshed_from_what_it_proposed(database:
     assert seen.instead == number  # type: ignore[union-attr]
     refresh = RefreshProposal(server=HERE, member=PROPOSER, proposal=number, draft=seen.draft, at=at(2))
     view = ok(await database.call(refresh_proposal, refresh))
-    assert (view.state, view.votes, view.told, view.clashes) == (State.OPEN, {}, (READER,), ())
+    assert (view.state, view.votes, view.told, view.clashes) == (State.OPEN, {}, (AUTHOR, READER), ())
+    # Whose vote went is told to vote again; who decides is told what they have to look at.
+    assert [(n.kind, n.told) for n in view.notices] == [("refreshed", (READER,)), ("refitted", (AUTHOR,))]
     adopt = AdoptProposal(server=HERE, member=AUTHOR, proposal=number, at=at(3))
     assert ok(await database.call(adopt_proposal, adopt)).adopted_as == 3
+
+
+async def test_whoever_did_not_move_the_build_is_told_that_a_proposal_is_outdated(database: Database) -> None:
+    """A co-author's edit: its proposer, who has to refresh it, and the author, who waited for it."""
+    build = await shared(database)
+    helper = AddCoAuthor(server=HERE, member=AUTHOR, build=build, other=COAUTHOR, at=at(1))
+    ok(await database.call(add_co_author, helper))
+    number = (await propose(database, build, 2, "2 Rogue hp 5")).number
+    change = EditBuild(server=HERE, member=COAUTHOR, build=build, part=2, text="2 Rogue hp 6", at=at(2))
+    moved = ok(await database.call(edit_build, change))
+    assert [(n.subject, n.kind, n.told) for n in moved.notices] == [(number, "outdated", (AUTHOR, PROPOSER))]
 
 
 async def test_a_counter_proposal_starts_from_anothers_changes(database: Database) -> None:
