@@ -31,6 +31,7 @@ RUN = settings(
 @pytest.mark.parametrize("first", CLASSES)
 def test_legal_builds_break_nothing(first: str) -> None:
     """No finding breaks the rules, the outline gives the same build back, and an illegal change is named."""
+    made: Counter[str] = Counter()
 
     @RUN
     @given(legal_builds(SRD, first), st.randoms(use_true_random=True))
@@ -44,9 +45,13 @@ def test_legal_builds_break_nothing(first: str) -> None:
                 changed, code, level = broken
                 named = {(f.code, f.level) for f in audit(changed, SRD)}
                 assert (code, level) in named, (mutation.__name__, named)
+                made[mutation.__name__] += 1
                 break
 
     check()
+    print(f"{first}: {made.total()} builds; {', '.join(f'{count} {name}' for name, count in sorted(made.items()))}")
+    assert made.total() >= EACH  # each build was changed in one way
+    assert len(made) >= 6
 
 
 def keywords_of(items: tuple[Item, ...]) -> Counter[str]:
