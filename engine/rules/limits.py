@@ -18,6 +18,7 @@ MAX_ENTRIES: Final = 5000
 MAX_ENTRY: Final = 20_000  # values of one entry, everything inside it counted; the largest of the release has 630
 MAX_OPENED: Final = 100_000  # ways from one option or feat to others that its choices open, in all
 MAX_GRANTS: Final = 150  # of one entry, everything inside it counted
+MAX_ALL_GRANTS: Final = 6000  # of a folio; the release has about 1,000
 MAX_LISTED: Final = 120  # ids in one list of a grant
 MAX_BASES: Final = 5000  # items that enchantments of several bases make, in all
 MAX_CELL: Final = 10_000  # number in a cell of a class table

@@ -14,9 +14,17 @@ from engine.rules.catalog import Catalog
 from engine.rules.content import FOLDERS, Entry, Release
 from engine.rules.faults import as_written, sentence_of
 from engine.rules.folio import KINDS, Folio, FolioHeader, folio_hash, lifted
-from engine.rules.limits import MAX_BYTES, MAX_COUNTED, MAX_ENTRIES, MAX_ENTRY, MAX_FILES, MAX_PROBLEMS
+from engine.rules.limits import (
+    MAX_ALL_GRANTS,
+    MAX_BYTES,
+    MAX_COUNTED,
+    MAX_ENTRIES,
+    MAX_ENTRY,
+    MAX_FILES,
+    MAX_PROBLEMS,
+)
 from engine.rules.names import nearest
-from engine.rules.references import Fault, references, too_much
+from engine.rules.references import Fault, grants_in, references, too_much
 from engine.rules.yaml_text import Document, Place, YamlFault, read_yaml
 
 # Returns the folios that one extending this release may refer to, the release first; none if it is not at hand.
@@ -57,6 +65,7 @@ class _Reader:
     entries: dict[str, dict[str, Entry]] = field(default_factory=dict)
     places: dict[tuple[str, str], tuple[str, Place]] = field(default_factory=dict)
     count: int = 0
+    grants: int = 0
 
     def read(self, beside: Beside | None) -> Folio | list[FolioProblem]:
         """Read everything, then look at what it refers to."""
@@ -148,7 +157,7 @@ class _Reader:
                 if self.count == MAX_ENTRIES + 1:
                     self._wrong(path, inner.line, f"a folio may have {MAX_ENTRIES:,} entries; split this one into two")
                 return
-            if self.more >= MAX_COUNTED:
+            if self.more >= MAX_COUNTED or self.grants > MAX_ALL_GRANTS:
                 return
             if inner.size > MAX_ENTRY:
                 self._wrong(path, inner.line, f"this entry has {inner.size:,} values; one may have {MAX_ENTRY:,}")
@@ -160,6 +169,7 @@ class _Reader:
     def _shelve(self, path: str, kind: str, entry: Entry, place: Place) -> None:
         inside = {"class": "subclasses", "species": "subspecies"}.get(kind)
         for i, (of, each) in enumerate(lifted(kind, entry)):
+            self._count_grants(path, each, place)
             where = place
             if i and inside is not None:
                 rows = place.inner.get(inside, place)
@@ -175,6 +185,12 @@ class _Reader:
                 continue
             shelf[each.id] = each
             self.places[(of, each.id)] = (path, where)
+
+    def _count_grants(self, path: str, entry: Entry, place: Place) -> None:
+        before = self.grants
+        self.grants += sum(1 for _ in grants_in(entry))
+        if before <= MAX_ALL_GRANTS < self.grants:
+            self._wrong(path, place.line, f"a folio may have {MAX_ALL_GRANTS:,} grants in all; split this one into two")
 
     def _validated(self, path: str, document: Document | None, model: Any, known: Iterable[str] = ()) -> Any:
         if document is None:

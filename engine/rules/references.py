@@ -37,6 +37,7 @@ from engine.rules.grants.proficiencies import Expertise, HalfProficiency, Profic
 from engine.rules.grants.rolls import Advantage, CheckBonus, ExtraDie, LowestD20, LowestTotal, PassiveBonus, SaveBonus
 from engine.rules.limits import (
     MAX_BASES,
+    MAX_COUNTED,
     MAX_FEATURES,
     MAX_GRANTS,
     MAX_LISTED,
@@ -184,7 +185,12 @@ class _Check:
         return found
 
     def want(self, path: Path, id_: str, *kinds: str, called: str | None = None, also: Iterable[str] = ()) -> bool:
-        """Note a fault if no kind gives an id. called: what it should have been, in a sentence."""
+        """Note a fault if no kind gives an id. called: what it should have been, in a sentence.
+
+        Once there are more faults than are told and counted, nothing is looked up any more.
+        """
+        if len(self.faults) > MAX_PROBLEMS + MAX_COUNTED:
+            return True
         if id_ in also or any(id_ in self.known(kind) for kind in kinds):
             return True
         hint = self._hint(id_, lambda: {*also, *(i for kind in kinds for i in self.known(kind) if "/" not in i)})

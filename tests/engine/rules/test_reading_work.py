@@ -11,7 +11,7 @@ import pytest
 
 from engine.rules import faults, formula, loader, names, references
 from engine.rules.folio import Folio
-from engine.rules.limits import MAX_COUNTED, MAX_ENTRY, MAX_OPENED, MAX_PROBLEMS
+from engine.rules.limits import MAX_ALL_GRANTS, MAX_COUNTED, MAX_ENTRY, MAX_OPENED, MAX_PROBLEMS
 from engine.rules.loader import FolioProblem, read_folio
 from engine.store.folio_files import load_shipped
 from tests.engine.counting import lines_run
@@ -137,6 +137,15 @@ def test_what_is_too_wrong_is_not_read_to_its_end(monkeypatch: pytest.MonkeyPatc
     assert isinstance(found, list)
     assert found[-1].sentence == f"and more than {MAX_COUNTED} more problems; mend these first"
     assert MAX_PROBLEMS + MAX_COUNTED <= parsed <= MAX_PROBLEMS + MAX_COUNTED + 20
+
+
+def test_grants_without_end_are_refused() -> None:
+    each = 50
+    found = read(feats(MAX_ALL_GRANTS // each + 20, [{"kind": "armor-bonus", "amount": 1}] * each))
+    assert isinstance(found, list)
+    (problem,) = found
+    assert f"a folio may have {MAX_ALL_GRANTS:,} grants in all" in problem.sentence
+    assert isinstance(read(feats(MAX_ALL_GRANTS // each, [{"kind": "armor-bonus", "amount": 1}] * each)), Folio)
 
 
 def test_one_entry_may_not_be_the_whole_file() -> None:
