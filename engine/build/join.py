@@ -5,7 +5,7 @@ from typing import Any, Final, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, JsonValue, ValidationError
 
-from engine.build.atoms import Data, Key, assembled, atoms_of, group_of, numbered
+from engine.build.atoms import MANY, Data, Key, assembled, atoms_of, group_of, numbered
 from engine.build.document import Build, dump
 from engine.build.edits import DEFAULTS, pointer, said
 from engine.build.merge import merge_lists, order_of
@@ -195,7 +195,7 @@ class _Join:
         atoms = sides.map(atoms_of)
         for group in dict.fromkeys(group_of(key) for side in atoms for key, _ in side):
             alike = Three(*([pair for pair in side if group_of(pair[0]) == group] for side in atoms))
-            self._both_replaced(path, alike, f"`{group[1]}`")
+            self._both_replaced(path, alike, _named(group))
         return assembled(self._pairs(path, atoms, self._atom))
 
     def _both_replaced(self, path: str, pairs: Three, what: str = "") -> None:
@@ -241,7 +241,7 @@ class _Join:
         found: dict[Key, Any] = {}
         for key in dict.fromkeys(key for side in sides for key in side):
             values = sides.get(key)
-            what = f"`{' '.join(str(part) for part in key[:-1] if part is not None)}`"
+            what = _named(key[:-1])
             gone = values.mine is None or values.theirs is None
             if not gone:
                 found[key] = merge(path, values, what)
@@ -252,3 +252,21 @@ class _Join:
             elif values.newest is not None:
                 found[key] = values.newest
         return [(key, found[key]) for key in order_of(list(found), *(list(side) for side in sides))]
+
+
+def _named(key: Key) -> str:
+    """Return what the key of an item or of a list's member means, in words, ids in place of names."""
+    match key:
+        case ("increase", *_):
+            return "the increases"
+        case ("choose", str(keyword), _, str(picked)):
+            return f"the {keyword} {picked}"
+        case ("choose", str(keyword), *_):
+            return f"the {keyword} picks" if keyword in MANY else f"the {keyword}"
+        case ("swap", str(keyword), str(old)):
+            return f"the swap of the {keyword} {old}"
+        case ("swap", *_):
+            return "the swaps"
+        case ("gain" | "lose", str(kind), *picked):
+            return f"the {kind} of {picked[0]}" if picked else f"the {kind}"
+    return f"`{' '.join(str(part) for part in key if part is not None)}`"

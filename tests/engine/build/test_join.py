@@ -112,9 +112,9 @@ def test_changes_of_different_things_join(mine: tuple[str, str], theirs: tuple[s
         (("20 Arrows", "30 Arrows"), (", 20 Arrows", ""), "/gear", "`arrow` of the gear"),
         (("Rapier", "Longsword"), ("Rapier", "Dagger, Flute"), "/gear", "the gear"),
         ((">= 20", ">= 25"), (">= 20", ">= 30"), "/goals", "`compare hp.max` of one of the goals"),
-        (("+2 Wis", "+2 Dex"), ("+2 Wis", "+2 Con"), "/levels/ranger/2", "`increase increases` of level 2 of ranger"),
+        (("+2 Wis", "+2 Dex"), ("+2 Wis", "+2 Con"), "/levels/ranger/2", "the increases of level 2 of ranger"),
         (("Archery", "Defense"), ("style Archery", "style Archery (note a)"), "/levels/ranger/2", "style"),
-        (("Ward", "Winds"), ("Ward", "Wind"), "/levels/wizard/1", "`spell` of level 1 of wizard"),
+        (("Ward", "Winds"), ("Ward", "Wind"), "/levels/wizard/1", "the spell picks of level 1 of wizard"),
         (
             ("3 Ranger", "3 Ranger: prey Giant Killer"),
             ("3 Ranger", "3 Ranger: prey Colossus Slayer"),
