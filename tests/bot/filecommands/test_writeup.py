@@ -92,3 +92,57 @@ def test_broken_marks_are_told_with_their_place(tmp_path: Path, capsys: pytest.C
     assert first.startswith(f"{place}:3:3: there is no level 9")
     assert second.startswith(f"{place}:3:21: ")
     assert "nearest: hp.max" in second
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["check", TEXT], "--build FILE is needed"),
+        (["draft"], "--build FILE is needed"),
+        (["check", "--build", BUILD], "the text is needed, a Markdown file or - for standard input"),
+        (["check", "-", "--build", "-"], "only one of the text and the build can come from standard input"),
+        (["strip", "no-such-folder/text.md"], "the file cannot be read (No such file or directory)"),
+        (["draft", "no-such-folder/text.md", "--build", BUILD], "the file cannot be written (No such file"),
+    ],
+)
+def test_what_is_missing_is_told(words: list[str], sentence: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["writeup", *words]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert sentence in err
+
+
+def test_texts_come_as_a_document_on_request(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["writeup", "draft", "--build", BUILD, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["text"].startswith("# Reed Warden\n")
+    assert main(["writeup", "strip", TEXT, "--json"]) == 0
+    assert "her Insight +5." in json.loads(capsys.readouterr().out)["text"]
+    assert main(["writeup", "fill", TEXT, "--build", BUILD, "--json"]) == 0
+    assert "her Insight [+4](num:1/skill.insight)." in json.loads(capsys.readouterr().out)["text"]
+
+
+def test_numbers_without_a_mark_are_told_in_words_and_break_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "text.md"
+    place.write_text("At level 8: +9 to Stealth, [56](num:8/hp.max) hit points.\n", encoding="utf-8")
+    assert main(["writeup", "check", str(place), "--build", BUILD]) == 0
+    assert capsys.readouterr().out == (
+        "1 of 1 marked numbers are right.\n1 numbers bear no mark; if they are the build's, write:\n"
+        "line 1: +9 to Stealth: [+9](num:8/skill.stealth)\n"
+    )
+
+
+def test_why_a_mark_cannot_be_read_stands_beside_the_document(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "text.md"
+    place.write_text("[5](num:99/ac)\n", encoding="utf-8")
+    assert main(["writeup", "check", str(place), "--build", BUILD, "--json"]) == 1
+    out, err = capsys.readouterr()
+    assert json.loads(out)["wrong"] == [{"line": 1, "written": "5", "right": None, "name": "ac", "level": 99}]
+    assert err.startswith(f"{place}:1:1: there is no level 99")
+    assert main(["writeup", "check", str(place), "--build", BUILD]) == 1
+    out, err = capsys.readouterr()
+    assert "line 1: there is no level 99" in out
+    assert err == ""
