@@ -19,7 +19,7 @@ from engine.services.weigh import MOST_NUMBERS, curve_of
 if TYPE_CHECKING:
     from bot.client import Bot
 
-USUAL: Final = ("hp.max", "ac", "passive.perception")
+USUAL: Final = ("hp.max", "ac", "skill.perception.passive")
 """What is drawn of a build whose goals name no number."""
 
 

@@ -62,6 +62,7 @@ COMMANDS: dict[str, Use] = {
         "wren", "armor class at level 8: 14, not ?", {"build": "#1", "file": ("w.md", b"It has [?](num:8/ac).")}
     ),
     "writeup fill": Use("wren", "1 number put right", {"build": "#1", "file": ("w.md", b"It has [?](num:8/ac).")}),
+    "writeup strip": Use("wren", "write-up-to-publish.md", {"file": ("w.md", b"It has [14](num:8/ac).")}, makes=True),
     "propose text": Use("wren", "Nobody has seen it yet", {"build": "#1", "level": 2}, ("2 Rogue hp 6", "Luck.")),
     "propose change": Use(
         "wren",
@@ -186,7 +187,7 @@ PRESSES: dict[str, Press] = {
     "level >": Press("wren", "Reed Warden · #1 · level 5", 1),
     "outline": Press("wren", "Outline of Reed Warden", 1),
     "why": Press("wren", "+10 no armor, +2 Dexterity 15", 6),
-    "curve": Press("wren", "Reed Warden", 1),
+    "curve": Press("wren", "Salt Runner (#6): hit points 9 at level 1, 51 at level 8", 6),
     "again": Press("tiva", "Tide Sound · #14", 4, ("Build: Tide Sound", "1 Rogue"), barred="no longer kept"),
     "mend": Press("tiva", "No rule broken, 1 to rule on, 7 unfinished", 2),
     "vote for": Press("wren", "For 1 · Against 0 · Abstain 0", 8),
