@@ -24,14 +24,16 @@ def policy_card(contact: str, grace_days: int) -> Card:
         "What you post with its commands on this server, your platform id, and the time. It reads no messages.",
         (
             block(
-                "**Stored** builds and their revisions, proposals, votes, remarks, rolls, seats at tables, the history "
-                "of changes, whether notices may mention you, and texts of forms that failed.",
+                "**Stored** builds and their revisions, proposals, votes, remarks, rolls, write-ups, folios, seats at "
+                "tables, submissions and approvals, the history of changes, whether notices may mention you, and texts "
+                "of forms that were not posted.",
                 "**Why** so that a group can review builds together and see who said what and when. Nothing is sold, "
                 "shared, profiled, or used to train anything.",
                 f"**How long** until you take it away; texts of forms {KEPT_FOR.days} days; everything of a server "
                 f"{grace_days} days after the bot is removed from it.",
                 "**Protected** nothing crosses servers; every command checks who may see what; the host keeps database "
-                "and backups on encrypted disks that only the bot's account can read.",
+                "and backups on encrypted disks that only the bot's account can read. A secret ballot is secret among "
+                "members: the host, and managers who take the server's archive, could read it.",
                 "**Yours** `/privacy mine` gives you all of it as a file, `/privacy erase` takes your id and name out, "
                 "with your builds or without; wrong entries can be changed by `/build edit` and `/remark edit`.",
                 f"**Ask** {contact or 'the host of this bot; the managers of this server know who that is'}",
