@@ -198,6 +198,23 @@ async def test_who_may_add_is_a_setting(moot: Moot) -> None:
     assert "whoever manages" in moot.read(await moot.say("maren", "content rights", managers=True))
 
 
+async def test_a_role_may_look_after_the_folios(moot: Moot) -> None:
+    """Whoever holds it when the command comes may add, switch and take away, also what others have added."""
+    role = moot.guild.create_role("Archivists")
+    moot.people["bo"] = moot.guild.add_member(moot.env.create_user("bo"), roles=[role])
+    assert "manage" in said(moot, await added(moot, who="bo"))
+    await moot.say("maren", "content rights", role=role)
+    await moot.restart()
+    assert "Version 1 is added" in moot.read(await added(moot, who="bo"))
+    assert "Version 2 is added" in moot.read(await added(moot, SECOND))
+    assert "That version is in use now." in moot.read(
+        await moot.say("bo", "content version", folio="Tide Guild", version="1")
+    )
+    assert "It is switched off" in moot.read(await moot.say("bo", "content off", folio="Tide Guild"))
+    assert "Only" in said(moot, await moot.say("oskar", "content on", folio="Tide Guild"))
+    assert "It is taken away" in moot.read(await moot.say("bo", "content remove", folio="Tide Guild"))
+
+
 async def test_taken_away_and_brought_back(moot: Moot) -> None:
     await added(moot)
     await moot.warden("tiva", KEEPER)
