@@ -170,7 +170,8 @@ class ContentCommands(app_commands.Group):
             at=interaction.created_at,
         )
         result = await interaction.client.call(remove_folio, command)
-        await changed(interaction, result, "It is taken away; `/content back` brings it back.", removal=True)
+        first = "It is taken away; `/content back` brings it back."
+        await changed(interaction, result, first, removal=True, gone=True)
 
     @app_commands.command(name="back", description="Bring a folio back that was taken away")
     @app_commands.describe(folio="The folio")
@@ -187,7 +188,7 @@ class ContentCommands(app_commands.Group):
             roles=roles_held(interaction),
             at=interaction.created_at,
         )
-        await changed(interaction, await interaction.client.call(bring_back_folio, command), "It is back.")
+        await changed(interaction, await interaction.client.call(bring_back_folio, command), "It is back.", gone=True)
 
     @app_commands.command(name="on", description="Switch a folio on, for the server or for one table")
     @app_commands.describe(folio="The folio", table="Only for this table; its GM may do so")

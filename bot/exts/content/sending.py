@@ -47,18 +47,26 @@ async def give_errors(interaction: discord.Interaction[Any], found: FolioErrors,
 
 
 async def changed(
-    interaction: "discord.Interaction[Bot]", view: FolioView | Refused, first: str, *, removal: bool | None = None
+    interaction: "discord.Interaction[Bot]",
+    view: FolioView | Refused,
+    first: str,
+    *,
+    removal: bool | None = None,
+    gone: bool = False,
 ) -> None:
     """Show a folio privately after a change, and draw the cards anew that say something else now.
 
-    first: what has happened. removal: post which builds would change, with it or without it; None: do not.
+    first: what has happened. removal: post which builds would change, with it or without it; None: do not. gone:
+    whether it went or came back.
     """
     assert interaction.guild_id is not None
     if isinstance(view, Refused):
         await refuse_in_text(interaction, view)
         return
     await show(interaction, cards.folio_card(view, first), private=True)
-    await redraw_all(interaction.client, interaction.guild_id, view.touched)
+    # A folio that goes or comes back changes what builds are worth; drafts have no card that could be old.
+    builds = (number for version in view.versions for number, _ in version.builds)
+    await redraw_all(interaction.client, interaction.guild_id, (*view.touched, *(builds if gone else ())))
     if removal is not None:
         await post_concerned(interaction, view.brief.id, removal=removal)
 

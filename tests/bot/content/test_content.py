@@ -218,12 +218,15 @@ async def test_a_role_may_look_after_the_folios(moot: Moot) -> None:
 async def test_taken_away_and_brought_back(moot: Moot) -> None:
     await added(moot)
     await moot.warden("tiva", KEEPER)
+    live = moot.last()
+    assert "Hit points 48" in moot.text(live)
     gone = await moot.say("maren", "content remove", folio="Tide Guild")
     (card,) = posted(gone)
     assert "1 build uses this folio; it changes like this without it." in moot.text(card)
     assert "hit points 48 → 44" in moot.text(card)
     assert moot.buttons(card) == []
     assert (await hit_points(moot)).startswith("Hit points 44")
+    assert "Hit points 44" in moot.text(live)
     findings = moot.read(await moot.say("tiva", "build audit", build="Mole Keeper"))
     assert "No folio of this build gives the feat sea-legs" in findings.replace("`", "").replace("\\", "")
     assert "None yet" in moot.read(await moot.say("sela", "content list"))
@@ -232,6 +235,7 @@ async def test_taken_away_and_brought_back(moot: Moot) -> None:
     await moot.restart()
     back = await moot.say("maren", "content back", folio="Tide Guild")
     assert "It is back." in moot.read(back)
+    assert "Hit points 48" in moot.text(live)
     assert (await hit_points(moot)).startswith("Hit points 48")
 
 
