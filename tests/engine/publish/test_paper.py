@@ -165,3 +165,19 @@ def test_papers_of_an_unfinished_build_are_marked_as_partial(warden: Build, rele
         assert words in " ".join(text_of(made).split())
     for made in (sheet_pdf(warden, release, 8), plan_pdf(warden, release)):
         assert "Partial" not in text_of(made)
+
+
+def test_goals_and_pact_slots_stand_on_the_plan(release: Catalog) -> None:
+    """Two slots of the pact at level 2 (SRD 5.1, Classes, Warlock table)."""
+    outline = (
+        'Build: Deep Pact\nGoal: hp.max >= 5 at 1\nGoal: hp.max >= 99 at 2\nGoal: "never lost at sea"\n'
+        "1-2 Warlock\n3 Wizard\n"
+    )
+    build = parse_outline(outline, release)
+    assert isinstance(build, Build), build
+    data = plan_data(build, release)
+    assert [row["slots"] for row in data["rows"][:3]] == ["pact 1", "pact 2", "2 + pact 2"]
+    met, missed, judged = (goal["state"] for goal in data["goals"])
+    assert met == "met from level 1"
+    assert missed.startswith("not met: ")
+    assert judged == "for people to judge"

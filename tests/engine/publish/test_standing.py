@@ -23,7 +23,7 @@ from engine.odds.sources.figures import Figures
 from engine.problem import Refused
 from engine.publish.references import outlines
 from engine.publish.standing import MEASURES, against, chosen, percentile, standing, typical
-from engine.publish.standing.damage import Level, fails, mean_of, swings
+from engine.publish.standing.damage import Level, Swing, fails, mean_of, swings
 from engine.publish.standing.ranks import rank
 from engine.publish.standing.spells import falls
 from engine.publish.standing.standing import references
@@ -355,3 +355,84 @@ def test_creatures_that_are_not_there_are_refused_in_words(
     assert isinstance(refused, Refused)
     assert refused.code == code
     assert words in refused.sentence
+
+
+def test_spells_of_a_whole_list_count_for_who_prepares_from_it(release: Catalog) -> None:
+    """A cleric learns no spell and may prepare any (SRD 5.1, Classes, Cleric, Spellcasting)."""
+    cleric = parse_outline("Build: Bell Warden\n1-9 Cleric\n", release)
+    assert isinstance(cleric, Build)
+    found = standing(cleric, release)
+    assert not any("No healing" in gap for gap in found.gaps)
+    fighter = parse_outline("Build: Plain Oar\n1-9 Fighter\n", release)
+    assert isinstance(fighter, Build)
+    # Second Wind is a pool that restores hit points; take a rogue for one that has nothing.
+    rogue = parse_outline("Build: Wet Rope\n1-9 Rogue\n", release)
+    assert isinstance(rogue, Build)
+    assert any("No healing" in gap for gap in standing(rogue, release).gaps)
+    assert not any("No healing" in gap for gap in standing(fighter, release).gaps)
+
+
+def test_a_limited_effect_is_counted_for_a_build_that_has_it(release: Catalog) -> None:
+    """Sleep at level 1: 5d8 hit points (SRD 5.1, Spells, Sleep); a bard of level 1 has only slots of that level."""
+    bard = parse_outline("Build: Lull Singer\n1 Bard: spells Sleep\n", release)
+    assert isinstance(bard, Build)
+    among = chosen(release, name="Goblin")
+    assert not isinstance(among, Refused)
+    found = against(bard, release, 1, among)
+    goblin = release.creature("goblin")
+    assert goblin is not None
+    # Counted by plain convolution: the chance that five d8 reach the goblin's hit points.
+    ways = [1]
+    for _ in range(5):
+        ways = _more(ways)
+    total = sum(ways)
+    reaching = sum(count for place, count in enumerate(ways) if place + 5 >= goblin.hp)
+    assert found.endings == {"Sleep (5d8)": pytest.approx(reaching / total)}
+
+
+def _more(ways: list[int]) -> list[int]:
+    """Return the ways to reach each total with one d8 more; place 0 is the lowest total."""
+    made = [0] * (len(ways) + 7)
+    for place, count in enumerate(ways):
+        for face in range(8):
+            made[place + face] += count
+    return made
+
+
+def test_a_disadvantage_on_attacks_lowers_damage(release: Catalog) -> None:
+    """The worse of two faces: (2 * rank - 1) / 400 for each, counted here over all pairs (closed form)."""
+    swing = Swing(key="x", called="x", attacks=1, hit=10.0, critical=20.0, bonus=5, edge=-1)
+    pairs = [min(a, b) for a in range(1, 21) for b in range(1, 21)]
+    hit = sum(face != 20 and face > 1 and face + 5 >= 15 for face in pairs) / 400
+    critical = sum(face == 20 for face in pairs) / 400
+    assert swing.chances(15) == (pytest.approx(hit), pytest.approx(critical))
+    assert swing.mean(15, 0) == pytest.approx(10 * hit + 20 * critical)
+    better = Swing(key="x", called="x", attacks=1, hit=10.0, critical=20.0, bonus=5, edge=1)
+    best = [max(a, b) for a in range(1, 21) for b in range(1, 21)]
+    assert better.chances(15)[1] == pytest.approx(sum(face == 20 for face in best) / 400)
+
+
+@pytest.mark.parametrize("text", ["2d6 and more", "d", "+"])
+def test_what_is_no_sum_of_dice_is_an_error_of_the_caller(text: str) -> None:
+    with pytest.raises(ValueError, match="no sum of dice"):
+        mean_of(text)
+
+
+def test_a_shield_leaves_no_hand_for_a_second_weapon(release: Catalog) -> None:
+    """SRD 5.1, Combat, Two-Weapon Fighting needs a weapon in each hand."""
+    outline = "Build: Two Oars\nGear: {}Shortsword, Dagger (off-hand)\n1 Fighter: style Two-Weapon Fighting\n"
+    means = []
+    for gear in ("", "Shield, "):
+        build = parse_outline(outline.format(gear), release)
+        assert isinstance(build, Build), build
+        means.append(standing(build, release).ranks[0]["damage.round"].value)
+    assert means[0] > means[1] > 0
+
+
+def test_levels_and_catalogues_without_figures_are_refused(release: Catalog) -> None:
+    among = chosen(release, name="Goblin")
+    assert not isinstance(among, Refused)
+    build = parse_outline("Build: Plain Oar\n1 Fighter\n", release)
+    assert isinstance(build, Build)
+    with pytest.raises(ValueError, match="levels 1 to 1; 2 is none"):
+        against(build, release, 2, among)

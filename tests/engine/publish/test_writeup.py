@@ -14,6 +14,7 @@ from markdown_it import MarkdownIt
 
 from engine.audit import goals
 from engine.build.document import Build
+from engine.build.outline import parse_outline
 from engine.problem import Refused
 from engine.publish.writeup import LONGEST, check, decoded, draft, fill, scan, strip
 from engine.rules.catalog import Catalog
@@ -356,3 +357,59 @@ def test_a_thousand_numbers_are_no_trouble(warden: Build, release: Catalog) -> N
     found = check("[+9](num:8/skill.stealth) and [+8](num:8/skill.stealth)\n" * 500, warden, release)
     assert (found.right, len(found.wrong)) == (500, 500)
     assert [w.line for w in found.wrong] == list(range(1, 501))
+
+
+# A barbarian and a rogue with numbers that are dice or have no limit (SRD 5.1, Classes, Barbarian table, Rage;
+# Combat, Unarmed Strikes; Classes, Bard, Bardic Inspiration).
+RAGER = "Build: Storm Anchor\nScores: Str 15, Dex 14, Con 13, Int 8, Wis 12, Cha 10 (standard array)\n1-20 Barbarian\n"
+SINGER = "Build: Fog Singer\nScores: Str 8, Dex 14, Con 13, Int 10, Wis 12, Cha 15 (standard array)\n1-10 Bard\n"
+
+
+def parsed(text: str, release: Catalog) -> Build:
+    build = parse_outline(text, release)
+    assert isinstance(build, Build), build
+    return build
+
+
+def test_numbers_that_are_words_or_dice_are_read_and_written(release: Catalog) -> None:
+    rager, singer = parsed(RAGER, release), parsed(SINGER, release)
+    good = check(
+        "[unlimited](num:20/pool.rage.uses) [∞](num:20/pool.rage.uses) [6](num:19/pool.rage.uses)", rager, release
+    )
+    assert (good.right, good.wrong) == (3, ())
+    wrong = "[6](num:20/pool.rage.uses)"
+    assert fill(wrong, rager, release).text == "[unlimited](num:20/pool.rage.uses)"
+    dice = "[d10](num:10/pool.bardic-inspiration.die) [1d8](num:10/pool.bardic-inspiration.die)"
+    assert (check(dice, singer, release).right, len(check(dice, singer, release).wrong)) == (1, 1)
+    assert "[1d10](num:10/pool.bardic-inspiration.die) [1d10]" in fill(dice, singer, release).text.replace(
+        "[d10]", "[1d10]"
+    )
+
+
+def test_an_ordinal_stays_one_when_it_is_put_right(release: Catalog) -> None:
+    singer = parsed(SINGER, release)
+    # SRD 5.1, Classes, Bard table: highest slots at level 10 are of the 5th level, at 5 of the 3rd, at 3 of the 2nd.
+    marks = " ".join(f"[9th](num:{level}/casting.bard.top_level)" for level in (10, 5, 3, 1))
+    assert strip(fill(marks, singer, release).text) == "5th 3rd 2nd 1st"
+
+
+def test_uses_of_a_pool_are_found_without_a_mark(release: Catalog) -> None:
+    rager = parsed(RAGER, release)
+    found = check("At level 1 she has 2 uses of Rage. Later on 3 uses of rage at level 3.", rager, release).unmarked
+    assert [each.proposal for each in found] == ["[2](num:1/pool.rage.uses)", "[3](num:3/pool.rage.uses)"]
+
+
+def test_a_draft_of_an_unfinished_build_says_so_and_tells_goals_that_are_missed(release: Catalog) -> None:
+    build = parsed("Build: Half Done\nGoal: hp.max >= 99 by 3\nGoal: knows Fog Cloud by 2\n1-3 Rogue\n", release)
+    text = draft(build, release, timeline(build, release), goals(build, release), ["No skill_s are chosen."])
+    assert "This frame is partial; the build is not finished:\n\n- No skill\\_s are chosen." in text
+    assert "## Goals not met\n\n- hp.max \\>= 99 by 3: " in text
+    assert "- knows Fog Cloud by 2" in text
+    assert check(text, build, release).wrong == ()
+
+
+def test_a_number_that_went_away_is_told(release: Catalog) -> None:
+    """A weapon that is given away takes its numbers along."""
+    build = parsed("Build: Light Load\nGear: Dagger\n1 Rogue\n2 Rogue: lose Dagger\n", release)
+    (wrong,) = check("[+2](num:2/attack.dagger.to_hit)", build, release).wrong
+    assert wrong.sentence == "`attack.dagger.to_hit` no longer exists at level 2"
