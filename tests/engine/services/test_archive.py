@@ -247,6 +247,20 @@ async def test_rows_that_do_not_fit_are_refused_and_nothing_is_stored(name: str,
         assert not any((await all_rows(other, HERE)).values())
 
 
+@pytest.mark.parametrize("name", ["a row of nobody", "a member who is none", "a word that is none"])
+async def test_what_the_database_itself_refuses_leaves_it_in_order(name: str, world: World, other: Database) -> None:
+    """At once, at the end of the transaction, and by a check; afterwards the whole archive can be loaded."""
+    change, words = UNFIT[name]
+    whole_ = (await taken(world.database)).tables
+    tables = {table: [dict(row) for row in rows] for table, rows in whole_.items()}
+    change(tables)
+    result = await other.call(load_archive, LoadArchive(server=HERE, home=HERE, tables=tables))
+    assert words in refused(result, "archive-damaged")
+    assert not any((await all_rows(other, HERE)).values())
+    ok(await other.call(load_archive, LoadArchive(server=HERE, home=HERE, tables=whole_)))
+    assert (await taken(other)).tables == whole_
+
+
 async def test_a_column_that_an_older_archive_lacks_is_empty_or_its_default(world: World, other: Database) -> None:
     tables = {table: [dict(row) for row in rows] for table, rows in (await taken(world.database)).tables.items()}
     for row in tables["builds"]:
