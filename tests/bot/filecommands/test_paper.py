@@ -56,6 +56,12 @@ def test_states_are_named_on_the_sheet(tmp_path: Path, capsys: pytest.CaptureFix
     assert "while Poisoned" in pages(pdf.read_bytes())[2]
 
 
+def test_a_picture_on_standard_output_is_alone_there(capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    assert main(["sheet", BUILD, "--level", "8", "--png", "-"]) == 0
+    out, err = capsysbinary.readouterr()
+    assert (out[:8], err) == (b"\x89PNG\r\n\x1a\n", b"")
+
+
 def test_a_document_on_standard_output_is_alone_there() -> None:
     command = [sys.executable, "-m", "bot.cli", "sheet", BUILD, "--level", "8", "--pdf", "-"]
     ran = subprocess.run(command, capture_output=True, check=False, cwd=ROOT)

@@ -3,6 +3,7 @@
 import json
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from statistics import median_low
@@ -436,3 +437,12 @@ def test_levels_and_catalogues_without_figures_are_refused(release: Catalog) -> 
     assert isinstance(build, Build)
     with pytest.raises(ValueError, match="levels 1 to 1; 2 is none"):
         against(build, release, 2, among)
+
+
+def test_a_release_without_reference_builds_has_no_standing(release: Catalog) -> None:
+    folio = release.folios[0]
+    header = folio.header.model_copy(update={"id": "tide-rules", "title": "Tide Rules"})
+    other = Catalog([replace(folio, header=header)])
+    build = Build(name="Keel Layer", rules="tide-rules")
+    found = standing(build, other)
+    assert (found.ranks, found.partial) == ((), ("there are no reference builds for Tide Rules",))
