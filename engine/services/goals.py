@@ -11,6 +11,7 @@ from engine.audit.goals import goals_of
 from engine.build.document import Build, Goal
 from engine.build.outline import print_header, replace_header
 from engine.problem import Refused
+from engine.publish.words import still_open
 from engine.rules.catalog import Catalog
 from engine.rules.names import nearest
 from engine.services import rights
@@ -60,13 +61,15 @@ class ListGoals:
 class GoalsView:
     """A build with the results of its goals, in their order. changed: the goal that was added or taken off, if any.
 
-    warning: a plain sentence if the goal just added measures a number that the build never has.
+    warning: a plain sentence if the goal just added measures a number that the build never has. partial: why the
+    results are not the last word, empty for a finished build.
     """
 
     view: BuildView
     goals: tuple[GoalResult, ...]
     changed: str = ""
     warning: str = ""
+    partial: str = ""
 
 
 async def add_goal(cmd: AddGoal, uow: UnitOfWork) -> GoalsView | Refused:
@@ -158,7 +161,8 @@ def _stand(view: BuildView, changed: str, goal: Goal | None) -> GoalsView:
             near = nearest(goal.name, names)
             hint = f" Nearest: {', '.join(near)}." if near else ""
             warning = f"This build has no number `{goal.name}` at any of its levels.{hint}"
-    return GoalsView(view=view, goals=goals_of(context), changed=changed, warning=warning)
+    partial = still_open(context, view.build.top)
+    return GoalsView(view=view, goals=goals_of(context), changed=changed, warning=warning, partial=partial)
 
 
 def _read(build: Build, text: str, catalog: Catalog) -> Goal | Refused:

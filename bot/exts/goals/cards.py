@@ -28,6 +28,7 @@ def goals_card(found: GoalsView, what: str = "") -> Card:
         (
             block(*lines) if lines else block("Add one with /goal add."),
             block(plain(found.warning), keep=True),
+            block(f"Partial: {plain(found.partial)}." if found.partial else ""),
             block(FORMS, small=True),
         ),
     )

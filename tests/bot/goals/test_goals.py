@@ -47,6 +47,15 @@ async def test_a_goal_on_a_number_that_the_build_never_has_is_kept_with_a_warnin
     assert "attack.rapier.to_hit" in added.replace("\\", "")
 
 
+async def test_goals_of_an_unfinished_build_are_marked_as_partial(moot: Moot) -> None:
+    outline = b"Build: Half Done\nGoal: hp.max >= 30 by 3\n1-3 Rogue\n"
+    await moot.say("tiva", "build load", file=("x.txt", outline))
+    listed = moot.read(await moot.say("tiva", "goal list", build="Half Done"))
+    assert "Partial: the build is not finished and counts as it stands; still to choose: scores, race," in listed
+    await moot.warden()
+    assert "Partial" not in moot.read(await moot.say("tiva", "goal list", build="Reed Warden"))
+
+
 async def test_others_cannot_set_goals(moot: Moot) -> None:
     await moot.warden()
     refused = await moot.say("oskar", "goal add", build="Reed Warden", goal="hp.max >= 60 at 8")
