@@ -1,6 +1,6 @@
 """Ability scores and modifiers (SRD 5.1, Using Ability Scores)."""
 
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 from engine.rules.grants.scores import AbilityCap, AbilityIncrease, AbilitySet
 from engine.rules.words import ABILITIES, ABILITY_NAMES, Ability
@@ -31,16 +31,44 @@ def abilities(plan: Plan, level: int) -> tuple[dict[Ability, int], dict[str, Num
         numbers: dict[str, Number] = {}
         source = plan.rule("ability-scores")
         for ability in ABILITIES:
-            number = _score(plan, level, ability)
-            score = scores[ability] = int(number.value)
-            label = f"{ABILITY_NAMES[ability]} {score}"
+            number, modifier = _pair(plan, level, ability, source)
+            scores[ability] = int(number.value)
             numbers[f"ability.{ability}.score"] = number
-            numbers[f"ability.{ability}.modifier"] = stated((score - 10) // 2, label, source)
+            numbers[f"ability.{ability}.modifier"] = modifier
         kept = plan.memo[key] = (scores, numbers)
     return kept[0], dict(kept[1])
 
 
-def _score(plan: Plan, level: int, ability: Ability) -> Number:
+def _pair(plan: Plan, level: int, ability: Ability, source: str) -> tuple[Number, Number]:
+    """Return score and modifier; those of an earlier level where the same grants change this ability."""
+    mine = [granted for granted in _changing(plan)[ability] if granted.since <= level <= granted.until]
+    key = ("ability score", ability, *map(id, mine))
+    kept: tuple[Number, Number] | None = plan.memo.get(key)
+    if kept is None:
+        number = _score(plan, mine, ability)
+        score = int(number.value)
+        kept = number, stated((score - 10) // 2, f"{ABILITY_NAMES[ability]} {score}", source)
+        plan.memo[key] = kept
+    return kept
+
+
+def _changing(plan: Plan) -> Mapping[Ability, Sequence[Granted]]:
+    """Return the grants that change each ability at whatever level, in the order in which they count."""
+    found: dict[Ability, list[Granted]] | None = plan.memo.get("changing abilities")
+    if found is None:
+        found = plan.memo["changing abilities"] = {ability: [] for ability in ABILITIES}
+        for kind in ("ability-cap", "ability-increase", "ability-set"):
+            for granted in plan.by_kind.get(kind, ()):
+                grant = granted.grant
+                if isinstance(grant, AbilityCap | AbilityIncrease | AbilitySet):
+                    found[grant.ability].append(granted)
+        for mine in found.values():
+            # A cap that comes with an increase holds for it already (Primal Champion).
+            mine.sort(key=lambda g: (g.since, not isinstance(g.grant, AbilityCap)))
+    return found
+
+
+def _score(plan: Plan, mine: Sequence[Granted], ability: Ability) -> Number:
     given = plan.gathered.build.scores
     if given is None:
         reasons = [Reason("no scores given, counted as 10", 10, plan.rule("ability-scores"))]
@@ -48,31 +76,16 @@ def _score(plan: Plan, level: int, ability: Ability) -> Number:
         source = plan.rule("ability-score-methods")
         reasons = [Reason(_METHODS[given.method], given.values[ability], source)]
     beaten: list[Reason] = []
-    _increase(plan, level, ability, reasons, final=given is not None and given.method == "final")
-    _set(plan, level, ability, reasons, beaten)
+    if given is None or given.method != "final":
+        _increase(mine, reasons)
+    _set(mine, reasons, beaten)
     return total(reasons, "score", beaten)
 
 
-def _mine(plan: Plan, level: int, ability: Ability, *kinds: str) -> list[Granted]:
-    found = [g for kind in kinds for g in plan.by_kind.get(kind, ())]
-    grant: Any
-    mine = []
-    for granted in found:
-        grant = granted.grant
-        if grant.ability == ability and granted.since <= level <= granted.until:
-            mine.append(granted)
-    return mine
-
-
-def _increase(plan: Plan, level: int, ability: Ability, reasons: list[Reason], final: bool) -> None:
-    if final:
-        return
-    steps = _mine(plan, level, ability, "ability-cap", "ability-increase")
-    # A cap that comes with an increase holds for it already (Primal Champion).
-    steps.sort(key=lambda g: (g.since, not isinstance(g.grant, AbilityCap)))
+def _increase(mine: Sequence[Granted], reasons: list[Reason]) -> None:
     limit = 0
     score = int(reasons[0].amount)
-    for granted in steps:
+    for granted in mine:
         grant = granted.grant
         if isinstance(grant, AbilityCap):
             limit = max(limit, grant.cap)
@@ -89,11 +102,12 @@ def _increase(plan: Plan, level: int, ability: Ability, reasons: list[Reason], f
             score = after
 
 
-def _set(plan: Plan, level: int, ability: Ability, reasons: list[Reason], beaten: list[Reason]) -> None:
+def _set(mine: Sequence[Granted], reasons: list[Reason], beaten: list[Reason]) -> None:
     score = sum(int(r.amount) for r in reasons)
-    for granted in _mine(plan, level, ability, "ability-set"):
+    for granted in mine:
         grant = granted.grant
-        assert isinstance(grant, AbilitySet)
+        if not isinstance(grant, AbilitySet):
+            continue
         if grant.score > score:
             reasons.append(Reason(f"{granted.label}, sets it to {grant.score}", grant.score - score, granted.source))
             score = grant.score

@@ -65,7 +65,8 @@ class Plan:
 
     by_kind: grant kind -> grants in the order in which they come; proficiencies also by what they are in (`proficiency
     skill`), dice that every hit adds also as `extra-damage each-hit`. memo: what levels share, under keys that hold
-    everything it depends on.
+    everything it depends on. needs: subject of numbers -> what its key is made of: the reading, the scores (None:
+    all), whether it reads the proficiency bonus, and the gear.
     """
 
     def __init__(self, gathered: Gathered) -> None:
@@ -81,6 +82,7 @@ class Plan:
             elif isinstance(grant, ExtraDamage) and grant.how == "each-hit":
                 self.by_kind.setdefault("extra-damage each-hit", []).append(granted)
         self.memo: dict[Any, Any] = {}
+        self.needs: dict[str, tuple[Reading, tuple[Ability, ...] | None, bool, bool]] = {}
         self._readings: dict[frozenset[str], Reading] = {}
         self._rules: dict[str, str] = {}
         self._sources: dict[tuple[str, str, str | None], str] = {}

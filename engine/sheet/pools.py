@@ -9,7 +9,7 @@ from engine.rules.words import UNLIMITED
 from engine.sheet.dice import Roll
 from engine.sheet.gathered import Granted
 from engine.sheet.number import Number, Reason, stated, total
-from engine.sheet.plan import At
+from engine.sheet.plan import At, reads
 
 KINDS = frozenset({"pool", "save-dc"})
 
@@ -26,7 +26,7 @@ def pools(at: At) -> dict[str, Number]:
             found.setdefault(granted.grant.id, []).append((granted, granted.grant))
     numbers: dict[str, Number] = {}
     for id_, givers in found.items():
-        numbers.update(_pool(at, id_, givers))
+        numbers.update(_shared(at, id_, givers))
     for granted in at.holding("save-dc"):
         grant = granted.grant
         if isinstance(grant, SaveDc):
@@ -37,6 +37,23 @@ def pools(at: At) -> dict[str, Number]:
             if name not in numbers or int(numbers[name].value) < int(number.value):
                 numbers[name] = number
     return numbers
+
+
+def _shared(at: At, id_: str, givers: list[tuple[Granted, Pool]]) -> dict[str, Number]:
+    """Return the numbers of a pool; those of an earlier level where nothing that they read has changed."""
+    memo = at.plan.memo
+    key = ("pool", id_, *[id(granted) for granted, _ in givers])
+    by_level: bool | None = memo.get(key)
+    if by_level is None:
+        formulas = [f for _, pool in givers for f in (pool.uses, pool.die, pool.plus) if f is not None]
+        by_level = memo[key] = any(f.constant is None and "level" in reads(f) for f in formulas)
+    if by_level:
+        return _pool(at, id_, givers)
+    now = (key, at.score_key, at.bonus, at.outfit.since)
+    kept: dict[str, Number] | None = memo.get(now)
+    if kept is None:
+        kept = memo[now] = _pool(at, id_, givers)
+    return kept
 
 
 def _pool(at: At, id_: str, givers: list[tuple[Granted, Pool]]) -> dict[str, Number]:

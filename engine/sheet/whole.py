@@ -150,17 +150,19 @@ def _levels(at: At) -> dict[str, Number]:
 def _shared(subject: _Subject, at: At, *, labels: bool = True) -> Any:
     """Return the numbers of a subject at a level, those of an earlier level where nothing they read has changed."""
     plan = at.plan
-    reading = plan.reading(subject.kinds)
-    if reading.by_score or subject.scores is ABILITIES:
-        scores = at.score_key
-    else:
-        scores = tuple([at.scores[ability] for ability in subject.scores])
+    needs = plan.needs.get(subject.name)
+    if needs is None:
+        reading = plan.reading(subject.kinds)
+        scores = None if reading.by_score or subject.scores is ABILITIES else subject.scores
+        needs = (reading, scores, subject.bonus or reading.by_bonus, subject.gear or reading.by_gear)
+        plan.needs[subject.name] = needs
+    reading, scores, by_bonus, by_gear = needs
     key = (
         subject.name,
-        scores,
-        at.bonus if subject.bonus or reading.by_bonus else 0,
-        at.outfit.since if subject.gear or reading.by_gear else 0,
-        at.key_of(reading),
+        at.score_key if scores is None else tuple([at.scores[ability] for ability in scores]),
+        at.bonus if by_bonus else 0,
+        at.outfit.since if by_gear else 0,
+        at.key_of(reading) if reading.by_level else reading.versions[at.level],
         subject.reads(at) if subject.reads is not None else 0,
     )
     if subject is _NOTES:
