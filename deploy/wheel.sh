@@ -7,6 +7,11 @@ python=$(pwd)/.venv/bin/python
 "$python" -m build --quiet --wheel --outdir "$scratch/dist" .
 rm -rf build
 "$python" -m pip install --quiet --disable-pip-version-check --no-deps --target "$scratch/site" "$scratch"/dist/*.whl
+# Whatever is no code must come along, whichever folder it stands in.
+find bot engine migrations -type f ! -name '*.py' ! -name '*.pyc' >"$scratch/files"
+while read -r file; do
+    [ -f "$scratch/site/$file" ] || { echo "wheel: $file is missing" >&2; exit 1; }
+done <"$scratch/files"
 cp tests/data/reed-warden.outline "$scratch/build.outline"
 cd "$scratch"
 export PYTHONPATH="$scratch/site" XDG_CACHE_HOME="$scratch/cache"
