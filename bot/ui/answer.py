@@ -9,6 +9,7 @@ import discord
 
 from bot.log import log_fault
 from bot.ui.card import NO_MENTIONS, Card, CardView, block
+from bot.ui.escape import paragraph
 from engine.problem import Refused
 
 FAULT = "Something went wrong on our side and nothing was changed. Please try again; if it stays, report reference {}."
@@ -28,8 +29,8 @@ async def answer(interaction: discord.Interaction[Any], sentence: str) -> None:
 
 
 async def refuse(interaction: discord.Interaction[Any], refused: Refused) -> None:
-    """Tell a member privately why not."""
-    await answer(interaction, refused.sentence)
+    """Tell a member privately why not; all of it as text, since the sentence may quote what somebody typed."""
+    await answer(interaction, paragraph(refused.sentence))
 
 
 async def show(

@@ -8,6 +8,7 @@ import discord
 from bot.log import log_fault
 from bot.ui.answer import show
 from bot.ui.card import Card
+from bot.ui.escape import paragraph
 from engine.problem import Refused
 from engine.publish.pool import WorkFailed
 
@@ -42,6 +43,6 @@ async def apart(
         await show(interaction, Card("That did not work", FAILED.format(log_fault(error))))
         return None
     if isinstance(result, Refused):
-        await show(interaction, Card("Not done", result.sentence))
+        await show(interaction, Card("Not done", paragraph(result.sentence)))
         return None
     return result

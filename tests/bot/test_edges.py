@@ -10,8 +10,12 @@ from discord import app_commands
 
 from bot.app import create_bot
 from bot.log import WhereFilter, bound, log_fault, set_up
+from bot.room.render import plain as rendered
 from bot.settings import Settings, library_clock
+from bot.ui.answer import refuse
+from bot.ui.escape import ZERO_WIDTH
 from bot.ui.guarded import Guarded, GuardedModal
+from engine.problem import Refused
 
 UNREADABLE: Any = SimpleNamespace(_error_display_name="level")
 
@@ -128,3 +132,14 @@ def test_migrate_makes_the_schema(tmp_path: Any, monkeypatch: pytest.MonkeyPatch
     with sqlite3.connect(file) as link:
         tables = {name for (name,) in link.execute("select name from sqlite_master where type = 'table'")}
     assert {"builds", "revisions", "proposals", "votes", "history", "alembic_version"} <= tables
+
+
+async def test_what_was_typed_is_text_in_a_refusal_too() -> None:
+    heard: Any = Heard()
+    await refuse(
+        heard, Refused("no-such-build", 'There is no build "**@everyone** `x` [y](https://example.org)" here.')
+    )
+    (sentence,) = heard.sentences
+    assert "@everyone" not in sentence
+    assert "https://" not in sentence
+    assert rendered(sentence).replace(ZERO_WIDTH, "") == typed

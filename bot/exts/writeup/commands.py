@@ -10,6 +10,7 @@ from bot.exts.weigh.commands import build_meant
 from bot.exts.writeup import cards
 from bot.ui.answer import answer, refuse, show, text_file
 from bot.ui.apart import apart
+from bot.ui.escape import paragraph
 from engine.problem import Refused
 from engine.publish.writeup import LONGEST, decoded, strip
 from engine.services.library import parcel
@@ -133,6 +134,6 @@ async def _read(interaction: "discord.Interaction[Bot]", file: discord.Attachmen
         return None
     text = decoded(await file.read())
     if isinstance(text, Refused):
-        await answer(interaction, f"{text.sentence[:1].upper()}{text.sentence[1:]}.")
+        await answer(interaction, paragraph(f"{text.sentence[:1].upper()}{text.sentence[1:]}."))
         return None
     return text
