@@ -136,9 +136,8 @@ def test_migrate_makes_the_schema(tmp_path: Any, monkeypatch: pytest.MonkeyPatch
 
 async def test_what_was_typed_is_text_in_a_refusal_too() -> None:
     heard: Any = Heard()
-    await refuse(
-        heard, Refused("no-such-build", 'There is no build "**@everyone** `x` [y](https://example.org)" here.')
-    )
+    typed = 'There is no build "**@everyone** `x` [y](https://example.org)" here.'
+    await refuse(heard, Refused("no-such-build", typed))
     (sentence,) = heard.sentences
     assert "@everyone" not in sentence
     assert "https://" not in sentence
