@@ -1,6 +1,6 @@
 """`/content`: folios added, checked, listed, shown, switched, taken away, brought back, handed out."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 import discord
 from discord import app_commands
@@ -13,12 +13,11 @@ from bot.exts.content.sending import (
     hand_out,
     post_concerned,
     read_folio_file,
-    refuse_in_text,
     with_moves,
 )
 from bot.exts.table import complete as table_complete
 from bot.exts.table.asking import manages, roles_held
-from bot.ui.answer import answer, show, text_file
+from bot.ui.answer import answer, refuse, show, text_file
 from bot.ui.card import NO_MENTIONS
 from bot.ui.escape import plain
 from engine.problem import Refused
@@ -57,6 +56,9 @@ if TYPE_CHECKING:
 FILE = "One YAML file, or a zip of a folio's folder"
 TEMPLATE_FILE = "folio.yaml"
 Name = app_commands.Range[str, 1, 120]
+# Reading a large folio takes seconds of work, and anybody may send one.
+READINGS: Final = 6
+MOST_REMEMBERED: Final = 1000
 
 
 class ContentCommands(app_commands.Group):
@@ -64,12 +66,24 @@ class ContentCommands(app_commands.Group):
 
     def __init__(self) -> None:
         super().__init__(name="content", description="Rules content of this server's own: its folios")
+        self._readings: dict[tuple[int | None, int], app_commands.Cooldown] = {}
+
+    def _pace(self, interaction: discord.Interaction[Any]) -> None:
+        """Count a reading. Raises: CommandOnCooldown for a member who asks for too many."""
+        if len(self._readings) > MOST_REMEMBERED:
+            self._readings.clear()
+        member = (interaction.guild_id, interaction.user.id)
+        mine = self._readings.setdefault(member, app_commands.Cooldown(READINGS, 60.0))
+        wait = mine.update_rate_limit(interaction.created_at.timestamp())
+        if wait is not None:
+            raise app_commands.CommandOnCooldown(mine, wait)
 
     @app_commands.command(name="add", description="Add a folio, or a new version of one; errors come all at once")
     @app_commands.describe(file=FILE)
     async def add(self, interaction: "discord.Interaction[Bot]", file: discord.Attachment) -> None:
         """Store a folio and put it in use; then post which builds would change."""
         assert interaction.guild_id is not None
+        self._pace(interaction)
         await interaction.response.defer(ephemeral=True, thinking=True)
         data = await read_folio_file(interaction, file)
         if data is None:
@@ -85,7 +99,7 @@ class ContentCommands(app_commands.Group):
         )
         result = await interaction.client.call(add_folio, command)
         if isinstance(result, Refused):
-            await refuse_in_text(interaction, result)
+            await refuse(interaction, result)
         elif isinstance(result, FolioErrors):
             await give_errors(interaction, result, file.filename)
         else:
@@ -97,6 +111,7 @@ class ContentCommands(app_commands.Group):
     async def check(self, interaction: "discord.Interaction[Bot]", file: discord.Attachment) -> None:
         """Tell privately what a folio holds, or everything that is wrong with it."""
         assert interaction.guild_id is not None
+        self._pace(interaction)
         await interaction.response.defer(ephemeral=True, thinking=True)
         data = await read_folio_file(interaction, file)
         if data is None:
@@ -104,7 +119,7 @@ class ContentCommands(app_commands.Group):
         command = CheckFolio(server=interaction.guild_id, member=interaction.user.id, name=file.filename, data=data)
         result = await interaction.client.call(check_folio, command)
         if isinstance(result, Refused):
-            await refuse_in_text(interaction, result)
+            await refuse(interaction, result)
         elif isinstance(result, FolioErrors):
             await give_errors(interaction, result, file.filename)
         else:
@@ -138,7 +153,7 @@ class ContentCommands(app_commands.Group):
         command = ShowFolio(server=interaction.guild_id, member=interaction.user.id, folio=folio)
         view = await interaction.client.call(show_folio, command)
         if isinstance(view, Refused):
-            await refuse_in_text(interaction, view)
+            await refuse(interaction, view)
             return
         await show(interaction, cards.folio_card(view), private=True)
 
@@ -150,7 +165,7 @@ class ContentCommands(app_commands.Group):
         await interaction.response.defer(ephemeral=True, thinking=True)
         view = await concerned(interaction, folio, member=interaction.user.id, removal=removal)
         if isinstance(view, Refused):
-            await refuse_in_text(interaction, view)
+            await refuse(interaction, view)
             return
         await show(interaction, with_moves(view), private=True)
 
@@ -239,7 +254,7 @@ class ContentCommands(app_commands.Group):
         command = ExportFolio(server=interaction.guild_id, member=interaction.user.id, folio=folio, version=version)
         found = await interaction.client.call(export_folio, command)
         if isinstance(found, Refused):
-            await refuse_in_text(interaction, found)
+            await refuse(interaction, found)
             return
         await hand_out(interaction, found)
 
@@ -273,7 +288,7 @@ class ContentCommands(app_commands.Group):
         )
         result = await interaction.client.call(set_librarians, command)
         if isinstance(result, Refused):
-            await refuse_in_text(interaction, result)
+            await refuse(interaction, result)
             return
         await show(interaction, cards.library_card(result))
 

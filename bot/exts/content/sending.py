@@ -8,7 +8,7 @@ import discord
 from bot.exts.content import cards
 from bot.exts.proposals.notices import tell
 from bot.exts.proposals.posting import ANYONE, chosen_place, post_card, redraw_all
-from bot.ui.answer import answer, redraw, show, text_file
+from bot.ui.answer import answer, redraw, refuse, show, text_file
 from bot.ui.card import NO_MENTIONS, CardView
 from bot.ui.escape import plain
 from engine.problem import Refused
@@ -21,11 +21,6 @@ if TYPE_CHECKING:
     from bot.client import Bot
 
 ERRORS_FILE: Final = "to-mend.txt"
-
-
-async def refuse_in_text(interaction: discord.Interaction[Any], refused: Refused) -> None:
-    """Tell a member privately why not; the sentence may hold names out of anybody's folio, so it is shown as text."""
-    await answer(interaction, plain(refused.sentence))
 
 
 async def read_folio_file(interaction: discord.Interaction[Any], file: discord.Attachment) -> bytes | None:
@@ -61,7 +56,7 @@ async def changed(
     """
     assert interaction.guild_id is not None
     if isinstance(view, Refused):
-        await refuse_in_text(interaction, view)
+        await refuse(interaction, view)
         return
     await show(interaction, cards.folio_card(view, first), private=True)
     # A folio that goes or comes back changes what builds are worth; drafts have no card that could be old.
@@ -106,7 +101,7 @@ async def move(interaction: "discord.Interaction[Bot]", build: int, folio: str) 
     command = MoveBuild(server=server, member=interaction.user.id, build=build, folio=folio, at=interaction.created_at)
     result = await bot.call(move_build, command)
     if isinstance(result, Refused):
-        await refuse_in_text(interaction, result)
+        await refuse(interaction, result)
         return
     if isinstance(result, ProposalView):
         sentence = await _posted(interaction, result)

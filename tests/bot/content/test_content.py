@@ -317,6 +317,16 @@ async def test_a_dry_run_and_the_template(moot: Moot) -> None:
     assert complaints(moot.env.http_requests) == []
 
 
+async def test_reading_folios_has_a_pace(moot: Moot) -> None:
+    """Six readings a minute and member: a large one is seconds of work, and anybody may send it."""
+    for _ in range(6):
+        assert "thing to mend" in said(moot, await moot.say("oskar", "content check", file=("x.yaml", b"1")))
+    refused = await moot.say("oskar", "content check", file=("x.yaml", b"1"))
+    assert refused.ephemeral
+    assert "This can be asked 6 times in 60 seconds; try again in" in said(moot, refused)
+    assert "thing to mend" in said(moot, await moot.say("sela", "content check", file=("x.yaml", b"1")))
+
+
 HOSTILE = TIDES.replace("title: Tide Guild", "title: '**Tides** <@1> `x` [a](https://example.com)'").replace(
     "author: Maren of the Lantern Coast", "author: '@everyone # _who_'"
 )
