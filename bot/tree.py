@@ -32,12 +32,6 @@ class Tree(app_commands.CommandTree[Any]):
             elif isinstance(error, app_commands.BotMissingPermissions):
                 needed = ", ".join(p.replace("_", " ") for p in error.missing_permissions)
                 await answer(interaction, f"I need the permission {needed} here; a manager can switch it on.")
-            elif isinstance(error, app_commands.CommandOnCooldown):
-                times, seconds = error.cooldown.rate, error.cooldown.per
-                await answer(
-                    interaction,
-                    f"This can be asked {times} times in {seconds:.0f} seconds; try again in {error.retry_after:.0f}.",
-                )
             elif isinstance(error, app_commands.TransformerError | app_commands.CommandSignatureMismatch):
                 await answer(interaction, "One of the options could not be read; please pick it from the list again.")
             else:

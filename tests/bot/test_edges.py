@@ -46,7 +46,6 @@ class Heard:
             app_commands.TransformerError("x", discord.AppCommandOptionType.string, UNREADABLE),
             "could not be read",
         ),
-        (app_commands.CommandOnCooldown(app_commands.Cooldown(6, 60.0), 12.3), "6 times in 60 seconds"),
         (app_commands.AppCommandError("a bug"), "report reference"),
     ],
 )

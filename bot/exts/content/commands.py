@@ -1,5 +1,6 @@
 """`/content`: folios added, checked, listed, shown, switched, taken away, brought back, handed out."""
 
+from math import ceil
 from typing import TYPE_CHECKING, Any, Final
 
 import discord
@@ -68,22 +69,28 @@ class ContentCommands(app_commands.Group):
         super().__init__(name="content", description="Rules content of this server's own: its folios")
         self._readings: dict[tuple[int | None, int], app_commands.Cooldown] = {}
 
-    def _pace(self, interaction: discord.Interaction[Any]) -> None:
-        """Count a reading. Raises: CommandOnCooldown for a member who asks for too many."""
+    def _too_soon(self, interaction: discord.Interaction[Any]) -> Refused | None:
+        """Count a reading; return why a member who asked for too many has to wait."""
         if len(self._readings) > MOST_REMEMBERED:
             self._readings.clear()
         member = (interaction.guild_id, interaction.user.id)
         mine = self._readings.setdefault(member, app_commands.Cooldown(READINGS, 60.0))
         wait = mine.update_rate_limit(interaction.created_at.timestamp())
-        if wait is not None:
-            raise app_commands.CommandOnCooldown(mine, wait)
+        if wait is None:
+            return None
+        return Refused(
+            "too-soon", f"A member can have {READINGS} folios read a minute; try again in {ceil(wait)} seconds."
+        )
 
     @app_commands.command(name="add", description="Add a folio, or a new version of one; errors come all at once")
     @app_commands.describe(file=FILE)
     async def add(self, interaction: "discord.Interaction[Bot]", file: discord.Attachment) -> None:
         """Store a folio and put it in use; then post which builds would change."""
         assert interaction.guild_id is not None
-        self._pace(interaction)
+        too_soon = self._too_soon(interaction)
+        if too_soon is not None:
+            await refuse(interaction, too_soon)
+            return
         await interaction.response.defer(ephemeral=True, thinking=True)
         data = await read_folio_file(interaction, file)
         if data is None:
@@ -111,7 +118,10 @@ class ContentCommands(app_commands.Group):
     async def check(self, interaction: "discord.Interaction[Bot]", file: discord.Attachment) -> None:
         """Tell privately what a folio holds, or everything that is wrong with it."""
         assert interaction.guild_id is not None
-        self._pace(interaction)
+        too_soon = self._too_soon(interaction)
+        if too_soon is not None:
+            await refuse(interaction, too_soon)
+            return
         await interaction.response.defer(ephemeral=True, thinking=True)
         data = await read_folio_file(interaction, file)
         if data is None:

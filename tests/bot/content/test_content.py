@@ -323,7 +323,7 @@ async def test_reading_folios_has_a_pace(moot: Moot) -> None:
         assert "thing to mend" in said(moot, await moot.say("oskar", "content check", file=("x.yaml", b"1")))
     refused = await moot.say("oskar", "content check", file=("x.yaml", b"1"))
     assert refused.ephemeral
-    assert "This can be asked 6 times in 60 seconds; try again in" in said(moot, refused)
+    assert "A member can have 6 folios read a minute; try again in 60 seconds." in said(moot, refused)
     assert "thing to mend" in said(moot, await moot.say("sela", "content check", file=("x.yaml", b"1")))
 
 
