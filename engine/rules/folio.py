@@ -11,6 +11,8 @@ from engine.rules.base import Content, FolioId, Id, Name, Shown
 from engine.rules.content import ClassContent, Entry, Release, Species
 from engine.rules.names import ID_PATTERN
 
+HEADER: Final = "folio.yaml"
+
 # Folder -> kind of its entries, the word used by catalogues, error sentences and `buildmoot facts`.
 KINDS: Final[dict[str, str]] = {
     "classes": "class",
@@ -48,6 +50,18 @@ class FolioHeader(Content):
     bars: tuple[Hidden, ...] = Field(default=(), max_length=1000)
     replaces: tuple[Hidden, ...] = Field(default=(), max_length=1000)
     lists: dict[Id, tuple[Id, ...]] = Field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class FolioProblem:
+    """One thing wrong in a folio's files. line counts from 1; 0 where no line can be named."""
+
+    file: str
+    line: int
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.sentence}" if self.line else f"{self.file}: {self.sentence}"
 
 
 @dataclass(frozen=True, slots=True)

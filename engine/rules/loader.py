@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from engine.rules.catalog import Catalog
 from engine.rules.content import FOLDERS, Entry, Release
 from engine.rules.faults import as_written, sentence_of
-from engine.rules.folio import KINDS, Folio, FolioHeader, folio_hash, lifted
+from engine.rules.folio import HEADER, KINDS, Folio, FolioHeader, FolioProblem, folio_hash, lifted
 from engine.rules.limits import (
     MAX_ALL_GRANTS,
     MAX_BYTES,
@@ -29,21 +29,8 @@ from engine.rules.yaml_text import Document, Place, YamlFault, read_yaml
 
 # Returns the folios that one extending this release may refer to, the release first; none if it is not at hand.
 Beside = Callable[[str | None], Sequence[Folio]]
-HEADER: Final = "folio.yaml"
 _YAML: Final = (".yaml", ".yml")
 _RELEASE: Final = "release"
-
-
-@dataclass(frozen=True, slots=True)
-class FolioProblem:
-    """One thing wrong in a folio's files. line counts from 1; 0 where no line can be named."""
-
-    file: str
-    line: int
-    sentence: str
-
-    def __str__(self) -> str:
-        return f"{self.file}:{self.line}: {self.sentence}" if self.line else f"{self.file}: {self.sentence}"
 
 
 def read_folio(files: Mapping[str, bytes], beside: Beside | None = None) -> Folio | list[FolioProblem]:

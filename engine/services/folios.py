@@ -8,8 +8,8 @@ from typing import Final
 from weakref import WeakKeyDictionary
 
 from engine.problem import Refused
-from engine.rules.folio import Folio
-from engine.rules.loader import HEADER, FolioProblem, read_folio
+from engine.rules.folio import HEADER, Folio, FolioProblem
+from engine.rules.loader import read_folio
 from engine.rules.names import fold
 from engine.services import rights
 from engine.services.folio_finding import find_folio, library_roles, note, touched_by, version_of

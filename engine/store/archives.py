@@ -8,7 +8,7 @@ import zlib
 from pathlib import PurePosixPath
 from typing import Final
 
-from engine.rules.loader import HEADER, FolioProblem
+from engine.rules.folio import HEADER, FolioProblem
 
 TEXT_SUFFIXES: Final = frozenset({".yaml", ".yml", ".md", ".txt"})
 MAX_ZIP: Final = 2 * 1024 * 1024  # as it comes

@@ -19,9 +19,8 @@ from typing import Any, Final
 from engine.build.outline.names import index
 from engine.rules.catalog import WORD_KINDS, Catalog
 from engine.rules.content import Entry
-from engine.rules.folio import KINDS, Folio, folio_hash
+from engine.rules.folio import HEADER, KINDS, Folio, FolioProblem, folio_hash
 from engine.rules.limits import MAX_BYTES, MAX_FILES
-from engine.rules.loader import HEADER, FolioProblem, read_folio
 from engine.rules.names import noted_folds, remember_folds
 from engine.store.archives import TEXT_SUFFIXES, is_zip, unpacked
 
@@ -94,6 +93,8 @@ def load_folder(folder: Path, others: Sequence[Folio] = ()) -> Folio:
 
     others: folios beside its rules release that it may refer to. Raises: FileNotFoundError, BrokenFolio.
     """
+    from engine.rules.loader import read_folio  # not needed where the cache is
+
     folio = read_folio(folio_bytes(folder), lambda extends: beside(extends, others))
     if not isinstance(folio, Folio):
         raise BrokenFolio(folder, folio)
@@ -117,6 +118,8 @@ def _load(folder: Path, *, cached: bool) -> Folio:
     place = _cache_file(folder.name, folio_hash(content)) if cached else None
     if place is not None and (found := _read_cache(place)) is not None:
         return found
+    from engine.rules.loader import read_folio  # not needed where the cache is
+
     folio = read_folio(content)
     if not isinstance(folio, Folio):
         raise BrokenFolio(folder, folio)

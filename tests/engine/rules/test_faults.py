@@ -2,8 +2,9 @@
 
 import pytest
 
+from engine.rules.folio import FolioProblem
 from engine.rules.limits import MAX_ENTRIES, MAX_FILES, MAX_PROBLEMS
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.loader import read_folio
 
 HEADER = b"id: tide-guild\ntitle: Tide Guild\nversion: '1'\nlicence: ours\nattribution: the guild\n"
 ITEM = "id: boathook\nname: Boathook\ncategory: weapon\n"

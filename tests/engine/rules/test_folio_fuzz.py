@@ -20,8 +20,8 @@ from engine.build.document import Build, Choose, Line, Origin, Pick, Scores
 from engine.build.outline import parse_outline, print_outline
 from engine.rules.catalog import Catalog
 from engine.rules.content import ChoiceList, Item, Subclass
-from engine.rules.folio import Folio
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.folio import Folio, FolioProblem
+from engine.rules.loader import read_folio
 from engine.rules.words import ABILITIES
 from engine.sheet import Sheet, gather, sheet, timeline
 from engine.store.archives import MAX_UNPACKED, unpacked

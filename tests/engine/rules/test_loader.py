@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from engine.rules.folio import Folio, folio_hash
-from engine.rules.loader import MAX_BYTES, FolioProblem, read_folio
+from engine.rules.folio import Folio, FolioProblem, folio_hash
+from engine.rules.limits import MAX_BYTES
+from engine.rules.loader import read_folio
 from engine.store.folio_files import (
     SHIPPED,
     BrokenFolio,

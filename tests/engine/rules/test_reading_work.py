@@ -10,9 +10,9 @@ from typing import Any, Final
 import pytest
 
 from engine.rules import faults, formula, loader, names, references
-from engine.rules.folio import Folio
+from engine.rules.folio import Folio, FolioProblem
 from engine.rules.limits import MAX_ALL_GRANTS, MAX_COUNTED, MAX_ENTRY, MAX_OPENED, MAX_PROBLEMS
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.loader import read_folio
 from engine.store.folio_files import load_shipped
 from tests.engine.counting import lines_run
 

@@ -3,8 +3,8 @@
 import pytest
 
 from engine.rules.catalog import Catalog
-from engine.rules.folio import Folio
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.folio import Folio, FolioProblem
+from engine.rules.loader import read_folio
 from engine.store.folio_files import SHIPPED, folio_bytes, load_shipped
 
 HEADER = b"""id: tide-guild

@@ -18,7 +18,7 @@ from engine.odds.questions import ask
 from engine.odds.sources import Figures, Filled, filled
 from engine.problem import Refused
 from engine.rules.catalog import Catalog
-from engine.rules.folio import Folio
+from engine.rules.folio import Folio, FolioProblem
 from engine.rules.limits import (
     MAX_BASES,
     MAX_FEATURES,
@@ -29,7 +29,7 @@ from engine.rules.limits import (
     MAX_OPTIONS,
     MAX_WEAPONS,
 )
-from engine.rules.loader import FolioProblem, read_folio
+from engine.rules.loader import read_folio
 from engine.rules.words import ABILITIES
 from engine.sheet import gather, sheet, timeline
 from engine.store.folio_files import load_shipped

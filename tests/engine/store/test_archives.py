@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from engine.rules.folio import Folio
-from engine.rules.loader import FolioProblem
+from engine.rules.folio import Folio, FolioProblem
 from engine.store.archives import MAX_UNPACKED, MAX_ZIP, MAX_ZIPPED_FILES, unpacked
 from engine.store.folio_files import BrokenFolio, folio_bytes, load_folder
 
