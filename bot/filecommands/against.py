@@ -5,6 +5,7 @@ import argparse
 from bot.filecommands.printing import print_json
 from bot.filecommands.reading import Shelf, Stop, read_build
 from bot.filecommands.sheet import check_level
+from engine.odds.words import percent
 from engine.problem import Refused
 from engine.publish.standing import Against, Among, against, chosen
 from engine.publish.words import ability
@@ -30,16 +31,18 @@ def run(args: argparse.Namespace) -> int:
 
 def _print(found: Against) -> None:
     print(f"Level {found.level} against {found.count} creature{'' if found.count == 1 else 's'} ({found.words})")
-    print(f"It hits them {found.hits:.1%} of the time, with {found.attack}.")
+    print(f"It hits them {percent(found.hits)} of the time, with {found.attack}.")
     if found.hit_by is not None:
-        print(f"They hit its armor class {found.ac} {found.hit_by:.1%} of the time; {found.harmless} attack nobody.")
+        print(
+            f"They hit its armor class {found.ac} {percent(found.hit_by)} of the time; {found.harmless} attack nobody."
+        )
     if found.dc is not None:
         print(f"They fail its save DC {found.dc}, {found.resisting} with magic resistance counted as advantage:")
         for each, chance in found.fails.items():
             print(f"  {ability(each):13} {chance:6.1%}, the first time {found.sticks[each]:6.1%}")
         print(f"  The first time: {found.legendary} have legendary resistance and then do not fail.")
     for effect, share in found.endings.items():
-        print(f"{effect} takes out {share:.1%} of them.")
+        print(f"{effect} takes out {percent(share)} of them.")
     if found.partial:
         print(f"Partial: {found.partial}.")
     for title, matches in (("Best", found.best), ("Worst", found.worst)):
@@ -49,5 +52,5 @@ def _print(found: Against) -> None:
 
 def match_text(match: Among) -> str:
     """Return one match as a line."""
-    hit_by = f"hit by it {match.hit_by:.0%}" if match.hit_by is not None else "it attacks nobody"
-    return f"{match.name} (challenge {match.challenge}): hits it {match.hits:.0%}, {hit_by}, fails {match.fails:.0%}"
+    hit_by = f"hit by it {percent(match.hit_by)}" if match.hit_by is not None else "it attacks nobody"
+    return f"{match.name} (challenge {match.challenge}): hits it {percent(match.hits)}, {hit_by}, fails {percent(match.fails)}"

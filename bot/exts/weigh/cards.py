@@ -5,6 +5,7 @@ from typing import Final
 
 from bot.ui.card import Card, Picture, block
 from bot.ui.escape import plain
+from engine.odds.words import percent
 from engine.publish.plots import Plot
 from engine.publish.standing import Against, Among, Standing, called, told
 from engine.publish.standing.standing import RULE
@@ -41,18 +42,18 @@ def standing_card(view: BuildView, found: Standing) -> Card:
 def against_card(view: BuildView, found: Against) -> Card:
     """Return a build's chances against creatures."""
     saves = " · ".join(
-        f"{ability(each)} {chance:.0%}" + (f" (first {found.sticks[each]:.0%})" if found.legendary else "")
+        f"{ability(each)} {percent(chance)}" + (f" (first {percent(found.sticks[each])})" if found.legendary else "")
         for each, chance in found.fails.items()
     )
-    hit_by = f"They hit its armor class {found.ac} {found.hit_by:.0%}." if found.hit_by is not None else ""
+    hit_by = f"They hit its armor class {found.ac} {percent(found.hit_by)}." if found.hit_by is not None else ""
     return Card(
         f"{plain(view.name)} · #{view.number} · level {found.level} against {found.count} "
         f"creature{'' if found.count == 1 else 's'}",
-        f"It hits {found.hits:.0%} of the time with {plain(found.attack)}. {hit_by}".strip(),
+        f"It hits {percent(found.hits)} of the time with {plain(found.attack)}. {hit_by}".strip(),
         (
             block(f"Creatures: {plain(found.words)}", small=True),
             block(f"**They fail** save DC {found.dc}: {saves}" if found.dc is not None else "It asks for no save."),
-            block(*(f"{plain(effect)} takes out {share:.0%} of them." for effect, share in found.endings.items())),
+            block(*(f"{plain(effect)} takes out {percent(share)} of them." for effect, share in found.endings.items())),
             block(f"Partial: {plain(found.partial)}." if found.partial else "", keep=True),
             block("**Best matches**", *_matches(found.best)),
             block("**Worst matches**", *_matches(found.worst)),
@@ -68,10 +69,10 @@ def against_card(view: BuildView, found: Against) -> Card:
 def _matches(matches: Sequence[Among]) -> list[str]:
     lines = []
     for match in matches:
-        hit_by = f"hit by it {match.hit_by:.0%}" if match.hit_by is not None else "it attacks nobody"
+        hit_by = f"hit by it {percent(match.hit_by)}" if match.hit_by is not None else "it attacks nobody"
         lines.append(
-            f"{plain(match.name)} (challenge {match.challenge}): hits it {match.hits:.0%}, {hit_by}, "
-            f"fails at most {match.fails:.0%}"
+            f"{plain(match.name)} (challenge {match.challenge}): hits it {percent(match.hits)}, {hit_by}, "
+            f"fails at most {percent(match.fails)}"
         )
     return lines
 

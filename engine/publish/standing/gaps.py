@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
+from engine.odds.words import percent
 from engine.publish.standing.damage import fails
 from engine.publish.standing.measures import Measured, mean_against
 from engine.publish.standing.ranks import Rank
@@ -103,5 +104,5 @@ def _held(measured: Measured, typical: Typical, ranks: Mapping[str, Rank]) -> It
             chance = fails(dc, int(at.value))
             yield (
                 f"Easily {word}: {name} save {at.value:+g} at level {measured.level.level}, below"
-                f" {at.of - at.below - at.equal} of {at.of} reference builds; against DC {dc} it fails {chance:.0%}."
+                f" {at.of - at.below - at.equal} of {at.of} reference builds; against DC {dc} it fails {percent(chance)}."
             )

@@ -38,7 +38,7 @@ def test_against_prints_averages_and_matches(capsys: pytest.CaptureFixture[str])
     assert main(["against", BUILD, "--name", "Bulette"]) == 0
     out = capsys.readouterr().out
     assert "Level 8 against 1 creature (Bulette)" in out
-    assert "It hits them 60.0% of the time, with Shortbow +8." in out
+    assert "It hits them 60 % of the time, with Shortbow +8." in out
 
 
 @pytest.mark.parametrize(

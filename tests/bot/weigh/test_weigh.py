@@ -45,8 +45,8 @@ async def test_chances_against_creatures(moot: Moot, warden) -> None:
     found = against(*warden, 8, some)
     assert "level 8 against 51 creatures" in text
     assert (
-        f"It hits {found.hits:.0%} of the time with Shortbow +8. They hit its armor class 14 {found.hit_by:.0%}."
-        in text
+        f"It hits {found.hits * 100:.0f} % of the time with Shortbow +8. "
+        f"They hit its armor class 14 {found.hit_by * 100:.0f} %." in text
     )
     assert found.best[0].name in text
     assert found.worst[0].name in text
