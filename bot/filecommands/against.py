@@ -53,4 +53,5 @@ def _print(found: Against) -> None:
 def match_text(match: Among) -> str:
     """Return one match as a line."""
     hit_by = f"hit by it {percent(match.hit_by)}" if match.hit_by is not None else "it attacks nobody"
-    return f"{match.name} (challenge {match.challenge}): hits it {percent(match.hits)}, {hit_by}, fails {percent(match.fails)}"
+    who = f"{match.name} (challenge {match.challenge})"
+    return f"{who}: hits it {percent(match.hits)}, {hit_by}, fails {percent(match.fails)}"

@@ -104,5 +104,6 @@ def _held(measured: Measured, typical: Typical, ranks: Mapping[str, Rank]) -> It
             chance = fails(dc, int(at.value))
             yield (
                 f"Easily {word}: {name} save {at.value:+g} at level {measured.level.level}, below"
-                f" {at.of - at.below - at.equal} of {at.of} reference builds; against DC {dc} it fails {percent(chance)}."
+                f" {at.of - at.below - at.equal} of {at.of} reference builds;"
+                f" against DC {dc} it fails {percent(chance)}."
             )
