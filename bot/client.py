@@ -1,7 +1,9 @@
 """The bot: opens the database, loads the command areas, calls services."""
 
+import asyncio
 from collections.abc import Awaitable, Callable
 from datetime import datetime
+from importlib import import_module
 from typing import Any, TypeVar
 
 import discord
@@ -50,6 +52,8 @@ class Bot(discord.AutoShardedClient):
     async def setup_hook(self) -> None:
         """Bring the schema up to date, open the database, make the commands known."""
         self._database = await Database.open(self.settings.database_url)
+        # Odds of many dice need it, and its first import would hold up everybody when the first member asks.
+        await asyncio.to_thread(import_module, "numpy")
         if self.settings.sync_commands:
             await self.tree.sync()
         self.deadlines.start()

@@ -24,6 +24,7 @@ async def main():
     bot = create_bot(Settings(database_url=sys.argv[1]))
     from engine.store.database import Database
     database = await Database.open(sys.argv[1])
+    import numpy  # as the bot does when it starts
     for kind in ("class", "species", "spell", "item", "feature", "creature", "state"):
         list(catalog().every(kind))
     print(psutil.Process().memory_info().rss)

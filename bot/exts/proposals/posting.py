@@ -275,11 +275,3 @@ async def post_remark(interaction: "discord.Interaction[Bot]", remark: RemarkVie
     await redraw_all(bot, server, [remark.subject])
     await tell(bot, server, remark.notices)
     await interaction.followup.send(sentence, ephemeral=True, allowed_mentions=NO_MENTIONS)
-
-
-async def refuse_or(interaction: discord.Interaction[Any], trouble: Refused | None) -> bool:
-    """Refuse privately if there is trouble; return whether there was."""
-    if trouble is None:
-        return False
-    await refuse(interaction, trouble)
-    return True
