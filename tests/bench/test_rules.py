@@ -15,12 +15,12 @@ import yaml
 from pytest_benchmark.fixture import BenchmarkFixture
 from rapidfuzz import process
 
+from engine.rules import loader
 from engine.rules.catalog import Catalog
 from engine.rules.folio import Folio
 from engine.rules.index import FOUND_KINDS, Index
 from engine.rules.loader import read_folio
 from engine.rules.names import fold
-from engine.store import folio_files
 from engine.store.folio_files import SHIPPED, folio_bytes, load_shipped
 
 ROOT = Path(__file__).parents[2]
@@ -88,7 +88,7 @@ def test_loading_from_the_cache(benchmark: BenchmarkFixture, tmp_path: Path, mon
     load = load_shipped.__wrapped__
     whole(load("srd-5.1"))
     assert len(list(tmp_path.rglob("*.pickle"))) == 1
-    monkeypatch.setattr(folio_files, "read_folio", lambda content: pytest.fail("the cache was not used"))
+    monkeypatch.setattr(loader, "read_folio", lambda content: pytest.fail("the cache was not used"))
     found = ratio(lambda: whole(load("srd-5.1")), parsed, 5)
     benchmark.extra_info["over the C loader"] = round(found, 2)
     benchmark.pedantic(load, args=("srd-5.1",), rounds=3)
